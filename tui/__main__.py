@@ -1,0 +1,2 @@
+def run() -> int:
+    return 0
