@@ -60,6 +60,8 @@ class Geometry:
     directory_interleave: int
     directory_limit: int
     """Entries at the most."""
+    map_places: tuple[Place, ...] = ()
+    """Map sectors beside the header."""
     sides: int = 1
     has_bit_cells: bool = True
     """Whether the model knows its bit cells, so that a spinning drive can be clocked."""
@@ -154,9 +156,19 @@ class Geometry:
     def directory_block(self) -> int:
         return self.index(*self.directory)
 
+    @cached_property
+    def system_blocks(self) -> tuple[int, ...]:
+        """The header, and the map sectors beside it."""
+        return (self.header_block, *(self.index(*place) for place in self.map_places))
+
 
 def _zoned(
-    name: str, last_track: int, *, sides: int = 1, reserved: tuple[int, ...] = (18,), interleave: int = 10
+    name: str,
+    last_track: int,
+    *,
+    sides: int = 1,
+    reserved: tuple[int, ...] = (18,),
+    interleave: int = 10,
 ) -> Geometry:
     """A layout of the 35-track drive's four zones, the last one stretched to last_track."""
     return Geometry(
@@ -169,6 +181,7 @@ def _zoned(
         interleave=interleave,
         directory_interleave=3,
         directory_limit=144,
+        map_places=(Place(53, 0),) if sides == 2 else (),
         sides=sides,
     )
 
@@ -187,6 +200,7 @@ TRACKS_80 = Geometry(
     interleave=1,
     directory_interleave=1,
     directory_limit=296,
+    map_places=(Place(40, 1), Place(40, 2)),
     has_bit_cells=False,
 )
 LAYOUTS = (TRACKS_35, TRACKS_40, TRACKS_42, TRACKS_70, TRACKS_80)

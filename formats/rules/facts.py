@@ -1,0 +1,92 @@
+"""What the rules look at: an image read and walked once, nothing judged yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formats.blockmap import BlockMap, read_map
+from formats.directory import PARTITION, Directory, read_directory
+from formats.files import FileFacts, Role, owners, walk_files
+from formats.geometry import END, TRACKS_80, Place
+from formats.image import DiskImage
+
+FORMAT_MARKS = {False: 0x41, True: 0x44}
+"""The format mark in the header; True: of the 80-track layout."""
+UNUSED_TYPE_BITS = 0x18
+
+
+def format_mark(image: DiskImage) -> int:
+    """What the stock drive writes at offset 02 of the header."""
+    return FORMAT_MARKS[image.geometry is TRACKS_80]
+
+
+@dataclass(frozen=True)
+class Facts:
+    image: DiskImage
+    directory: Directory
+    has_directory: bool
+    files: list[FileFacts]
+    owner: list[int]
+    block_map: BlockMap
+
+    @cached_property
+    def by_slot(self) -> dict[int, FileFacts]:
+        return {file.entry.slot: file for file in self.files}
+
+    @cached_property
+    def own_files(self) -> list[FileFacts]:
+        """Entries that stand for a file of their own."""
+        return [file for file in self.files if file.role is Role.FILE]
+
+    @cached_property
+    def owned(self) -> NDArray[np.bool_]:
+        """Whether each block belongs to a file, the directory or the map; shape (blocks,)."""
+        owned = np.array(self.owner) >= 0
+        owned[list(self.directory.owned)] = True
+        return owned
+
+    def place(self, block: int) -> Place:
+        return self.image.geometry.place(block)
+
+
+def looks_like_directory(image: DiskImage, directory: Directory) -> bool:
+    """Whether header or first directory sector are what a drive writes there.
+
+    A disk whose header lies on purpose still has its directory; one that has neither is a
+    store of raw blocks.
+    """
+    if (
+        directory.format_mark == format_mark(image)
+        and directory.first_link == image.geometry.directory
+    ):
+        return True
+    first = image.geometry.directory_block
+    if image.blank[first] or image.next_blocks[first] < END:
+        return False
+    limit = PARTITION if image.geometry is TRACKS_80 else PARTITION - 1
+    entries = [entry for entry in directory.entries if entry.slot < 8]
+    return bool(entries) and all(
+        not entry.type_byte & UNUSED_TYPE_BITS and entry.type_code <= limit for entry in entries
+    )
+
+
+def gather(image: DiskImage) -> Facts:
+    """Read header, directory and map, and walk every file."""
+    directory = read_directory(image)
+    has_directory = looks_like_directory(image, directory)
+    if not has_directory:
+        chain = replace(directory.chain, blocks=[])
+        directory = replace(directory, entries=(), scratched=(), chain=chain)
+    files = walk_files(image, directory)
+    return Facts(
+        image=image,
+        directory=directory,
+        has_directory=has_directory,
+        files=files,
+        owner=owners(files, image.geometry.blocks),
+        block_map=read_map(image),
+    )

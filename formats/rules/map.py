@@ -1,0 +1,98 @@
+"""Rules about the block map, and about blocks that no file owns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formats.chains import follow, remains
+from formats.directory import Entry
+from formats.files import Role
+from formats.findings import Finding, Severity, finding
+from formats.geometry import TRACKS_70
+from formats.rules.facts import Facts
+
+
+def check(facts: Facts) -> Iterator[Finding]:
+    if not facts.has_directory:
+        return
+    yield from _frees_used(facts)
+    yield from _counts(facts)
+    whole, explained = _scratched(facts)
+    yield from whole
+    yield from _unowned(facts, explained)
+
+
+def _frees_used(facts: Facts) -> Iterator[Finding]:
+    wrong = np.flatnonzero(facts.block_map.free & facts.owned)
+    if wrong.size:
+        first = int(wrong[0])
+        slot = facts.owner[first] if facts.owner[first] >= 0 else None
+        yield finding("map-frees-used", slot, facts.place(first), count=wrong.size)
+
+
+def _counts(facts: Facts) -> Iterator[Finding]:
+    block_map = facts.block_map
+    wrong = np.flatnonzero(block_map.counts != block_map.counted)
+    if wrong.size:
+        yield finding(
+            "map-count-differs",
+            place=facts.image.geometry.header,
+            count=wrong.size,
+            track=int(wrong[0]) + 1,
+            severity=Severity.NOTE if block_map.one_value else Severity.ODDITY,
+        )
+
+
+def _scratched(facts: Facts) -> tuple[list[Finding], NDArray[np.bool_]]:
+    """Scratched files that are still whole, and which blocks scratched entries explain."""
+    geometry = facts.image.geometry
+    explained = np.zeros(geometry.blocks, dtype=np.bool_)
+    whole = []
+    for entry in facts.directory.scratched:
+        blocks = _scratched_blocks(facts, entry)
+        explained[blocks] = True
+        if scratched_is_whole(facts, entry):
+            whole.append(finding("deleted-remains", entry.slot, entry.start, walked=entry.blocks))
+    return whole, explained
+
+
+def _scratched_blocks(facts: Facts, entry: Entry) -> list[int]:
+    geometry = facts.image.geometry
+    if not geometry.exists(*entry.start):
+        return []
+    start = geometry.index(*entry.start)
+    return follow(facts.image, start, entry.blocks, facts.directory.owned).blocks
+
+
+def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
+    """Whether the blocks of a scratched entry can all still be read and are no one else's."""
+    geometry = facts.image.geometry
+    if not entry.blocks or not geometry.exists(*entry.start):
+        return False
+    start = geometry.index(*entry.start)
+    chain = follow(facts.image, start, entry.blocks, facts.directory.owned)
+    return (
+        chain.ended
+        and len(chain.blocks) == entry.blocks
+        and all(facts.owner[block] < 0 for block in chain.blocks)
+    )
+
+
+def _unowned(facts: Facts, explained: NDArray[np.bool_]) -> Iterator[Finding]:
+    geometry, image = facts.image.geometry, facts.image
+    for file in facts.files:
+        if file.role is Role.DECORATION:
+            explained[_scratched_blocks(facts, file.entry)] = True
+        explained[remains(image, file.chain)] = True
+    unowned = facts.block_map.used & ~facts.owned
+    if geometry is TRACKS_70:  # the whole of track 53 is the map's, though it fills one sector
+        unowned &= geometry.track_of != geometry.map_places[0].track
+    own = np.flatnonzero(unowned & ~image.blank & ~explained)
+    if own.size:
+        yield finding("own-loader", place=facts.place(int(own[0])), count=own.size)
+    strands = np.flatnonzero(unowned & (image.blank | explained))
+    if strands.size:
+        yield finding("map-strands", place=facts.place(int(strands[0])), count=strands.size)
