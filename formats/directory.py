@@ -7,7 +7,7 @@ from functools import cache, cached_property
 from typing import Any
 
 from formats import records
-from formats.chains import Chain, follow
+from formats.chains import Chain, Ending, follow
 from formats.geometry import TRACKS_80, Place
 from formats.image import DiskImage
 from formats.petscii import to_text
@@ -130,6 +130,15 @@ def _entry(raw: bytes, slot: int, partitions: bool) -> Entry:
     )
 
 
+def _directory_chain(image: DiskImage, system_blocks: frozenset[int]) -> Chain:
+    """The directory's sectors; a never written one has no entries, and zeros end it."""
+    chain = follow(image, image.geometry.directory_block, None, barred=system_blocks)
+    for position, block in enumerate(chain.blocks):
+        if image.blank[block] and image.link(block)[0]:
+            return Chain(chain.blocks[:position], Ending.BLANK, stopped_at=block)
+    return chain
+
+
 def read_directory(image: DiskImage) -> Directory:
     """Title and entries of an image. Reads what can be read; judges nothing, raises nothing.
 
@@ -141,7 +150,7 @@ def read_directory(image: DiskImage) -> Directory:
         image.block(geometry.header_block)
     )
     system_blocks = frozenset(geometry.system_blocks)
-    chain = follow(image, geometry.directory_block, stated_blocks=None, barred=system_blocks)
+    chain = _directory_chain(image, system_blocks)
     entries: list[Entry] = []
     scratched: list[Entry] = []
     partitions = geometry is TRACKS_80

@@ -137,6 +137,13 @@ TABLE: dict[str, Row] = _rows(
         "mend ends the directory before that sector; error bytes are never cleared.",
     ),
     Row(
+        "directory-blank",
+        _D,
+        "the directory runs into the never written sector {place}",
+        "The listing shows garbage from there on, and may never end.",
+        "mend ends the directory at its last good sector.",
+    ),
+    Row(
         "side-sector-broken",
         _D,
         "REL side sectors: {trouble}",

@@ -13,8 +13,8 @@ from formats.geometry import BLOCK_BYTES, LAYOUTS, TRACKS_35, Geometry
 
 LONGEST_BYTES = 1 << 20
 """More than this is no image: the largest layout with error bytes has 822,400."""
-SHORTEST_BYTES = TRACKS_35.first_block[18] * BLOCK_BYTES
-"""Up to the end of track 18: less has no whole directory track."""
+SHORTEST_BYTES = TRACKS_35.first_block[18] * BLOCK_BYTES + 1
+"""Past the end of track 18: less has no more than the directory track, or not all of it."""
 
 GOOD = 0x01
 """The error byte of a block that reads well, as it is written."""
@@ -55,7 +55,7 @@ def _lay_out(size_bytes: int) -> tuple[Geometry, bool]:
         return TRACKS_35, False
     raise NotAnImage(
         f"{size_bytes:,} bytes are too few for a disk image: the 35-track layout has "
-        f"{TRACKS_35.size_bytes:,}, and up to the end of track 18 it is {SHORTEST_BYTES:,}"
+        f"{TRACKS_35.size_bytes:,}, and past the end of track 18 it is {SHORTEST_BYTES:,}"
     )
 
 

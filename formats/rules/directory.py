@@ -44,6 +44,8 @@ def _chain(facts: Facts) -> Iterator[Finding]:
     place = facts.place(at)
     if chain.ending in (Ending.LOOP, Ending.IN_DIRECTORY):
         yield finding("directory-loop", place=place)
+    elif chain.ending is Ending.BLANK:
+        yield finding("directory-blank", place=place)
     elif chain.ending is Ending.OFF_DISK:
         yield finding("directory-off-disk", place=place, link=Place(*image.link(at)))
     elif chain.ending is Ending.BAD_BLOCK:
