@@ -59,12 +59,10 @@ def looks_like_directory(image: DiskImage, directory: Directory) -> bool:
     A disk whose header lies on purpose still has its directory; one that has neither is a
     store of raw blocks.
     """
-    if (
-        directory.format_mark == format_mark(image)
-        and directory.first_link == image.geometry.directory
-    ):
-        return True
     first = image.geometry.directory_block
+    mark, link = format_mark(image), image.geometry.directory
+    if directory.format_mark == mark and directory.first_link == link:
+        return not (image.blank[first] and image.link(first)[0])
     if image.blank[first] or image.next_blocks[first] < END:
         return False
     limit = PARTITION if image.geometry is TRACKS_80 else PARTITION - 1
