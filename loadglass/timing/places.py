@@ -1,0 +1,134 @@
+"""Where an image's files lie: all that is needed to clock it, without the image.
+
+The index keeps this and can clock every title again when a rig changes; a reading of the bench
+log keeps it too, so that an image that moves does not spoil a calibration.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from formats.geometry import LAYOUTS, Geometry
+from loadglass.timing.motion import Search, pack_blocks
+
+if TYPE_CHECKING:  # what is clocked from the index needs no parser of images
+    from formats.audit import Audit
+
+_LAYOUT_OF_BLOCKS = {layout.blocks: layout for layout in LAYOUTS}
+_LOADABLE = 0x8000
+
+
+class FilePlaces(NamedTuple):
+    """One file that can be read whole."""
+
+    slot: int
+    sectors: int
+    """Directory sectors up to the one that holds its entry."""
+    loadable: bool
+    """A program: it counts for `start` and `all`."""
+    last_bytes: int
+    """Bytes that are sent of its last block."""
+    blocks: bytes
+    """Packed block indexes in reading order; at least one."""
+
+    @property
+    def first(self) -> int:
+        return int.from_bytes(self.blocks[:2], "little")
+
+    @property
+    def last(self) -> int:
+        return int.from_bytes(self.blocks[-2:], "little")
+
+
+@dataclass(frozen=True)
+class ImagePlaces:
+    """An image's directory and those of its files that can be clocked, in slot order."""
+
+    geometry: Geometry
+    header: int
+    directory: tuple[int, ...]
+    """Directory sectors in chain order."""
+    files: tuple[FilePlaces, ...]
+
+    @classmethod
+    def of(cls, audit: Audit) -> ImagePlaces:
+        return cls(
+            geometry=audit.image.geometry,
+            header=audit.directory.header_block,
+            directory=tuple(audit.directory.blocks),
+            files=tuple(
+                FilePlaces(
+                    file.entry.slot,
+                    len(audit.directory.search_blocks(file.entry.slot)) - 1,
+                    file.loadable,
+                    file.chain.last_bytes,
+                    pack_blocks(file.chain.blocks),
+                )
+                for file in audit.files
+                if file.whole and file.chain.blocks
+            ),
+        )
+
+    @classmethod
+    def of_file(
+        cls,
+        geometry: Geometry,
+        directory_blocks: Sequence[int],
+        file_blocks: Sequence[int],
+        last_bytes: int,
+    ) -> ImagePlaces:
+        """One program alone; `directory_blocks` are the header and the sectors up to its entry's.
+
+        Raises ValueError if either row of blocks is empty.
+        """
+        if not directory_blocks or not file_blocks:
+            raise ValueError("a load reads at least one directory block and one block of a file")
+        header, *directory = directory_blocks
+        file = FilePlaces(0, len(directory), True, last_bytes, pack_blocks(file_blocks))
+        return cls(geometry, header, tuple(directory), (file,))
+
+    def search_at_rest(self, file: FilePlaces) -> Search:
+        """The head on the directory track, the motor at rest."""
+        sectors = self.directory[: file.sectors]
+        return Search(self.header, True, (self.header, *sectors), file.first)
+
+    def search_after(self, before: FilePlaces, file: FilePlaces) -> Search:
+        """In a row of loads: the motor on, the head on the last block of the file before."""
+        return Search(before.last, False, self.directory[: file.sectors], file.first)
+
+    def to_bytes(self) -> bytes:
+        """All of it as numbers of two bytes, low byte first."""
+        parts = [
+            struct.pack(
+                "<4H", self.geometry.blocks, self.header, len(self.directory), len(self.files)
+            ),
+            pack_blocks(self.directory),
+        ]
+        for slot, sectors, loadable, last_bytes, blocks in self.files:
+            flags = last_bytes | (_LOADABLE if loadable else 0)
+            parts += (struct.pack("<4H", slot, sectors, flags, len(blocks) // 2), blocks)
+        return b"".join(parts)
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> ImagePlaces:
+        """What to_bytes gave. Raises ValueError on anything else."""
+        try:
+            blocks, header, sectors, count = struct.unpack_from("<4H", data)
+            directory = struct.unpack_from(f"<{sectors}H", data, 8)
+            at = 8 + 2 * sectors
+            files = []
+            for _ in range(count):
+                slot, held_by, flags, length = struct.unpack_from("<4H", data, at)
+                at += 8 + 2 * length
+                places = data[at - 2 * length : at]
+                last_bytes = flags & ~_LOADABLE
+                files.append(FilePlaces(slot, held_by, flags != last_bytes, last_bytes, places))
+            geometry = _LAYOUT_OF_BLOCKS[blocks]
+        except (struct.error, KeyError) as error:
+            raise ValueError("these are not the places of an image's files") from error
+        if at != len(data):
+            raise ValueError("the places of an image's files end too early or too late")
+        return cls(geometry, header, directory, tuple(files))
