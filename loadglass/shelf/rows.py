@@ -1,0 +1,52 @@
+"""What the shelf shows of an image, and where such rows come from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from formats.findings import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfRow:
+    """One image on the shelf. All texts are harmless for a terminal, but not for markup."""
+
+    id: int
+    """Of the image in its index; stays the same while the image stays."""
+    path: str
+    """As opened again: `source_of(path)`; may hold any bytes a file name can."""
+    file_name: str
+    title: str
+    verdict: Verdict
+    kind: str
+    tracks: int
+    files: int
+    blocks: int
+    """Blocks of all its files together."""
+    sha256: str
+    start_s: Mapping[str, float | None]
+    """By rig: seconds of the first loadable program; None where there is none."""
+    all_s: Mapping[str, float | None]
+    """By rig: seconds of every loadable program in a row."""
+    gone: bool = False
+    rating: int | None = None
+    tags: tuple[str, ...] = ()
+    picked: bool = False
+
+
+class ShelfView(Protocol):
+    """Rows by page: what a table on screen needs, from an index of any size."""
+
+    def count(self, filter_text: str) -> int:
+        """Rows that the filter lets through. Raises FilterError, pointing at the place."""
+
+    def page(
+        self, filter_text: str, sort: str, descending: bool, offset: int, limit: int
+    ) -> Sequence[ShelfRow]:
+        """Rows offset to offset + limit in that order. Raises FilterError.
+
+        sort: one of `title file files blocks verdict rating` or `start:RIG`, `all:RIG`,
+        `saved:RIG` (seconds that RIG saves against the stock loader on the same drive).
+        """
