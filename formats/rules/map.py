@@ -64,7 +64,7 @@ def _scratched_blocks(facts: Facts, entry: Entry) -> list[int]:
     if not geometry.exists(*entry.start):
         return []
     start = geometry.index(*entry.start)
-    return follow(facts.image, start, entry.blocks, facts.directory.owned).blocks
+    return follow(facts.image, start, entry.blocks, facts.directory.barred).blocks
 
 
 def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
@@ -73,12 +73,18 @@ def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
     if not entry.blocks or not geometry.exists(*entry.start):
         return False
     start = geometry.index(*entry.start)
-    chain = follow(facts.image, start, entry.blocks, facts.directory.owned)
+    chain = follow(facts.image, start, entry.blocks, facts.directory.barred)
     return (
         chain.ended
         and len(chain.blocks) == entry.blocks
         and all(facts.owner[block] < 0 for block in chain.blocks)
     )
+
+
+def _owed(facts: Facts) -> int:
+    """Blocks that broken files state and that no walk reached."""
+    broken = [file for file in facts.own_files if not file.chain.ended]
+    return sum(max(file.entry.blocks - file.walked_blocks, 0) for file in broken)
 
 
 def _unowned(facts: Facts, explained: NDArray[np.bool_]) -> Iterator[Finding]:
@@ -91,6 +97,8 @@ def _unowned(facts: Facts, explained: NDArray[np.bool_]) -> Iterator[Finding]:
     if geometry is TRACKS_70:  # the whole of track 53 is the map's, though it fills one sector
         unowned &= geometry.track_of != geometry.map_places[0].track
     own = np.flatnonzero(unowned & ~image.blank & ~explained)
+    if own.size <= _owed(facts):  # as much as broken chains have lost: most likely their rest
+        explained[own], own = True, own[:0]
     if own.size:
         yield finding("own-loader", place=facts.place(int(own[0])), count=own.size)
     strands = np.flatnonzero(unowned & (image.blank | explained))
