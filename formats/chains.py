@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
-from formats.geometry import DATA_BYTES, END
+from formats.geometry import DATA_BYTES, END, Geometry
 from formats.image import DiskImage
 
 
@@ -21,6 +21,8 @@ class Ending(Enum):
     BAD_BLOCK = "bad block"
     MISSING = "missing"
     BLANK = "blank"
+    SHARED = "shared"
+    """It runs into a block that another chain of the same file has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,59 +56,73 @@ class Chain:
 
 NO_CHAIN = Chain([], Ending.NO_START)
 
+OWN, BARRED, TAKEN = 1, 2, 3
+"""Marks of blocks that a walk must not enter: its own, the directory's, its file's others."""
+_ENDING_OF_MARK = {OWN: Ending.LOOP, BARRED: Ending.IN_DIRECTORY, TAKEN: Ending.SHARED}
+
+
+def marks(geometry: Geometry, blocks: Iterable[int], mark: int = BARRED) -> bytearray:
+    """A byte a block: `mark` for these, 0 for the others."""
+    marked = bytearray(geometry.blocks)
+    for block in blocks:
+        marked[block] = mark
+    return marked
+
 
 def follow(
     image: DiskImage,
     start: int,
     stated_blocks: int | None,
-    barred: Collection[int] = (),
+    barred: bytes | bytearray | None = None,
 ) -> Chain:
     """Follow the links from block `start`.
 
     stated_blocks: the length that the entry states. A blank block stops the walk while
     blocks are still owed; None: nothing is known to be owed, blank blocks are read as links.
-    barred: blocks that a chain must not enter (the header's, the directory's).
+    barred: the `marks` of blocks that the chain must not enter; it is not changed.
 
     A block of one value other than 00 may be real data: a file full of 01 can have its
     next block at 1/1. So if the links read on to a proper end at exactly the stated
     length, the chain stands.
     """
     chain = _walk(image, start, stated_blocks, barred)
-    if chain.ending is Ending.BLANK and image.sectors[(chain.stopped_at or 0) * 256]:
+    if chain.ending is Ending.BLANK and _may_be_link(image, chain.stopped_at):
         trusting = _walk(image, start, stated_blocks, barred, trust_filled=True)
         if trusting.ended and len(trusting.blocks) == stated_blocks:
             return trusting
     return chain
 
 
+def _may_be_link(image: DiskImage, blank_block: int | None) -> bool:
+    """Whether a blank block holds one value that is a track: neither 00 nor the stock filling."""
+    track, sector = image.link(blank_block or 0)
+    return track == sector != 0
+
+
 def _walk(
     image: DiskImage,
     start: int,
     stated_blocks: int | None,
-    barred: Collection[int],
+    barred: bytes | bytearray | None,
     trust_filled: bool = False,
 ) -> Chain:
     following = image.next_blocks
     hurdles = image.hurdles
-    seen = bytearray(image.geometry.blocks)
-    for block in barred:
-        seen[block] = 2
+    seen = bytearray(image.geometry.blocks) if barred is None else bytearray(barred)
     owed = -1 if stated_blocks is None else stated_blocks
     blocks: list[int] = []
     block = start
     while True:
         if seen[block]:
-            ending = Ending.LOOP if seen[block] == 1 else Ending.IN_DIRECTORY
-            return Chain(blocks, ending, stopped_at=block)
+            return Chain(blocks, _ENDING_OF_MARK[seen[block]], stopped_at=block)
         if hurdles[block]:
             if image.fails[block]:
                 missing = block >= image.present_blocks
                 ending = Ending.MISSING if missing else Ending.BAD_BLOCK
                 return Chain(blocks, ending, stopped_at=block)
-            filled = image.sectors[block * 256] != 0
-            if len(blocks) < owed and not (trust_filled and filled):
+            if len(blocks) < owed and not (trust_filled and _may_be_link(image, block)):
                 return Chain(blocks, Ending.BLANK, stopped_at=block)
-        seen[block] = 1
+        seen[block] = OWN
         blocks.append(block)
         block = following[block]
         if block < 0:
@@ -123,7 +139,7 @@ def read_bytes(image: DiskImage, chain: Chain) -> bytes:
 
 
 def remains(image: DiskImage, chain: Chain) -> list[int]:
-    """Blocks that the links name past the bad or blank one that stopped a chain.
+    """Blocks that the links name past the bad one that stopped a chain.
 
     Nobody can read them as this file, but they explain why the map marks them used.
     """

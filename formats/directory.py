@@ -7,8 +7,8 @@ from functools import cache, cached_property
 from typing import Any
 
 from formats import records
-from formats.chains import Chain, Ending, follow
-from formats.geometry import TRACKS_80, Place
+from formats.chains import Chain, Ending, follow, marks
+from formats.geometry import TRACKS_80, Geometry, Place
 from formats.image import DiskImage
 from formats.petscii import to_text
 
@@ -85,11 +85,14 @@ class Directory:
     entries: tuple[Entry, ...]
     """In use, in slot order."""
     scratched: tuple[Entry, ...]
-    """Type byte 00 but something left of the entry."""
+    """Type byte 00, but a start is left of the entry."""
     chain: Chain
     """The directory's sectors, as far as they can be read."""
-    header_block: int
-    system_blocks: frozenset[int]
+    geometry: Geometry
+
+    @property
+    def header_block(self) -> int:
+        return self.geometry.header_block
 
     @property
     def blocks(self) -> list[int]:
@@ -99,7 +102,12 @@ class Directory:
     @cached_property
     def owned(self) -> frozenset[int]:
         """The header's, the map's and the directory's blocks."""
-        return self.system_blocks.union(self.chain.blocks)
+        return frozenset((*self.geometry.system_blocks, *self.chain.blocks))
+
+    @cached_property
+    def barred(self) -> bytes:
+        """Those blocks as `chains.marks`: no file's chain may enter them."""
+        return bytes(marks(self.geometry, self.owned))
 
     def search_blocks(self, slot: int) -> list[int]:
         """What the drive reads to find an entry: the header, then sectors up to the entry's."""
@@ -130,9 +138,11 @@ def _entry(raw: bytes, slot: int, partitions: bool) -> Entry:
     )
 
 
-def _directory_chain(image: DiskImage, system_blocks: frozenset[int]) -> Chain:
+def _directory_chain(image: DiskImage) -> Chain:
     """The directory's sectors; a never written one has no entries, and zeros end it."""
-    chain = follow(image, image.geometry.directory_block, None, barred=system_blocks)
+    geometry = image.geometry
+    barred = marks(geometry, geometry.system_blocks)
+    chain = follow(image, geometry.directory_block, None, barred)
     for position, block in enumerate(chain.blocks):
         if image.blank[block] and image.link(block)[0]:
             return Chain(chain.blocks[:position], Ending.BLANK, stopped_at=block)
@@ -149,8 +159,7 @@ def read_directory(image: DiskImage) -> Directory:
     header_record = parser("Header80" if geometry is TRACKS_80 else "Header").parse(
         image.block(geometry.header_block)
     )
-    system_blocks = frozenset(geometry.system_blocks)
-    chain = _directory_chain(image, system_blocks)
+    chain = _directory_chain(image)
     entries: list[Entry] = []
     scratched: list[Entry] = []
     partitions = geometry is TRACKS_80
@@ -160,7 +169,7 @@ def read_directory(image: DiskImage) -> Directory:
             raw = sector[i * ENTRY_BYTES : (i + 1) * ENTRY_BYTES]
             if raw[2]:
                 entries.append(_entry(raw, position * ENTRIES_IN_SECTOR + i, partitions))
-            elif raw[3] and any(raw[3:]):
+            elif raw[3]:
                 scratched.append(_entry(raw, position * ENTRIES_IN_SECTOR + i, partitions))
     return Directory(
         title=header_record.title.rstrip(PADDING),
@@ -171,6 +180,5 @@ def read_directory(image: DiskImage) -> Directory:
         entries=tuple(entries),
         scratched=tuple(scratched),
         chain=chain,
-        header_block=geometry.header_block,
-        system_blocks=system_blocks,
+        geometry=geometry,
     )

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections import Counter
+from dataclasses import dataclass, field, replace
 from enum import Enum
 
-from formats.chains import NO_CHAIN, Chain, Ending, follow
-from formats.directory import DEL, PARTITION, REL, UNKNOWN_KIND, USR, Directory, Entry
-from formats.geometry import END, TRACKS_80, Place
+from formats.chains import NO_CHAIN, TAKEN, Chain, Ending, follow
+from formats.directory import DEL, PARTITION, REL, UNKNOWN_KIND, USR, Directory, Entry, parser
+from formats.geometry import TRACKS_80, Place
 from formats.image import DiskImage
-from formats.side_sectors import SideSectors, read_side_sectors
+from formats.side_sectors import SideSectors, compare_with_chain, read_side_sectors
 
 RECORD_INDEX = 1
 """Byte 17 of a desktop's file: its first block is an index of record chains."""
@@ -27,7 +28,15 @@ class Role(Enum):
     """A run of neighbouring blocks of an 80-track disk."""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One chain of a desktop's indexed file, and where the index says that it starts."""
+
+    start: Place
+    chain: Chain
+
+
+@dataclass(slots=True, eq=False)
 class FileFacts:
     """One entry, walked; nothing judged yet."""
 
@@ -36,12 +45,12 @@ class FileFacts:
     chain: Chain = NO_CHAIN
     side: SideSectors | None = None
     """Of a REL file."""
-    record_chains: list[Chain] | None = None
-    """Of a desktop's indexed file: the chains that its first block names."""
+    records: list[Record] | None = None
+    """Of a desktop's indexed file: those that its first block names."""
     info_block: int | None = None
     """Of a desktop's file."""
     alias_of: int | None = None
-    """Slot of the entry whose start it shares."""
+    """Slot of the entry whose start it shares; what was walked is that entry's."""
     owned_blocks: list[int] = field(default_factory=list)
     """All its blocks: the chain's, side sectors, record chains, info block."""
 
@@ -50,58 +59,80 @@ class FileFacts:
         """What the entry's length in blocks should state."""
         return len(self.owned_blocks)
 
+    @property
+    def reads_whole(self) -> bool:
+        """Whether all its chains end as they should and its side sectors are right."""
+        return (
+            self.chain.ended
+            and not (self.side and self.side.trouble)
+            and all(record.chain.ended for record in self.records or ())
+        )
+
+    @property
+    def fits(self) -> bool:
+        """Whether its chain ends and its blocks are as many as the entry states."""
+        return self.chain.ended and self.walked_blocks == self.entry.blocks
+
 
 def walk_files(image: DiskImage, directory: Directory) -> list[FileFacts]:
-    """Every entry in use with its role and its blocks, in slot order."""
-    starts: dict[Place, int] = {}
-    shared = _starts_of_many(directory)
-    files = []
+    """Every entry in use with its role and its blocks, in slot order.
+
+    Entries of zero blocks that share their start come last: they decorate the directory, or
+    hide the length of the title they all load, and only the other files tell which.
+    """
+    entries_at = Counter(entry.start for entry in directory.entries)
+    files: dict[int, FileFacts] = {}
+    firsts: dict[Place, FileFacts] = {}
+    rows: list[Entry] = []
     for entry in directory.entries:
-        facts = _facts(image, directory, entry, starts, entry.start in shared)
+        if entry.blocks == 0 and entries_at[entry.start] > 1:
+            rows.append(entry)
+            continue
+        facts = files[entry.slot] = _facts(image, directory, entry, firsts)
+        if facts.role is not Role.DECORATION and image.geometry.exists(*entry.start):
+            firsts.setdefault(entry.start, facts)
+    others = {block for facts in firsts.values() for block in facts.owned_blocks}
+    for entry in rows:
+        facts = _facts(image, directory, entry, firsts)
         if facts.role is Role.FILE:
-            starts.setdefault(entry.start, entry.slot)
-        files.append(facts)
-    return files
-
-
-def _starts_of_many(directory: Directory) -> set[Place]:
-    seen: set[Place] = set()
-    many: set[Place] = set()
-    for entry in directory.entries:
-        (many if entry.start in seen else seen).add(entry.start)
-    return many
+            if not facts.reads_whole or not others.isdisjoint(facts.owned_blocks):
+                facts = FileFacts(entry, Role.DECORATION)
+            firsts[entry.start] = facts
+            others.update(facts.owned_blocks)
+        files[entry.slot] = facts
+    return [files[slot] for slot in sorted(files)]
 
 
 def _facts(
-    image: DiskImage,
-    directory: Directory,
-    entry: Entry,
-    starts: dict[Place, int],
-    start_is_shared: bool,
+    image: DiskImage, directory: Directory, entry: Entry, firsts: dict[Place, FileFacts]
 ) -> FileFacts:
+    """firsts: of each start the file, walked already, that counts as its owner."""
     geometry = image.geometry
     if entry.type_code == DEL:
         return FileFacts(entry, Role.DECORATION)
-    if entry.start in starts:
-        facts = _walk_file(image, directory, entry)
-        facts.role, facts.alias_of = Role.ALIAS, starts[entry.start]
-        return facts
+    first = firsts.get(entry.start)
+    if first:
+        return _second(entry, first)
     start = geometry.index(*entry.start) if geometry.exists(*entry.start) else None
+    is_partition = geometry is TRACKS_80 and entry.type_code == PARTITION
     if entry.blocks == 0 and (
-        start is None
-        or start in directory.owned
-        # Rows of empty entries that all point at one block, and entries at a block that
-        # was never written, promise nothing either.
-        or start_is_shared
-        or image.blank[start]
+        # A block that was never written, and a partition of no blocks, promise nothing either.
+        start is None or start in directory.owned or image.blank[start] or is_partition
     ):
         return FileFacts(entry, Role.DECORATION)
-    if geometry is TRACKS_80 and entry.type_code == PARTITION:
+    if is_partition:
         return _partition(image, entry, start)
-    facts = _walk_file(image, directory, entry)
+    facts = _walk_file(image, directory, entry, start)
     if entry.kind == UNKNOWN_KIND and not facts.chain.ended:
         return FileFacts(entry, Role.DECORATION)
     return facts
+
+
+def _second(entry: Entry, first: FileFacts) -> FileFacts:
+    """An entry that starts where `first` does; a line before the file it points at decorates."""
+    if first.role is Role.DECORATION or entry.slot < first.entry.slot:
+        return FileFacts(entry, Role.DECORATION)
+    return replace(first, entry=entry, role=Role.ALIAS, alias_of=first.entry.slot)
 
 
 def _partition(image: DiskImage, entry: Entry, start: int | None) -> FileFacts:
@@ -112,16 +143,19 @@ def _partition(image: DiskImage, entry: Entry, start: int | None) -> FileFacts:
     return FileFacts(entry, Role.PARTITION, chain, owned_blocks=run)
 
 
-def _walk_file(image: DiskImage, directory: Directory, entry: Entry) -> FileFacts:
-    geometry = image.geometry
+def _walk_file(
+    image: DiskImage, directory: Directory, entry: Entry, start: int | None
+) -> FileFacts:
     facts = FileFacts(entry, Role.FILE)
     if entry.type_code == REL:
-        facts.side = read_side_sectors(image, directory.owned, entry)
-    if geometry.exists(*entry.start):
+        facts.side = read_side_sectors(image, directory.barred, entry)
+    if start is not None:
         owed = entry.blocks - (len(facts.side.blocks) if facts.side else 0)
-        facts.chain = follow(image, geometry.index(*entry.start), owed, directory.owned)
+        facts.chain = follow(image, start, owed, directory.barred)
     facts.owned_blocks = list(facts.chain.blocks)
     if facts.side:
+        if facts.chain.ended:
+            compare_with_chain(image.geometry, facts.side, facts.chain)
         facts.owned_blocks += facts.side.blocks
     else:
         _read_desktop(image, directory, facts)
@@ -145,19 +179,23 @@ def _read_desktop(image: DiskImage, directory: Directory, facts: FileFacts) -> N
 
 
 def _read_records(image: DiskImage, directory: Directory, facts: FileFacts) -> None:
-    index = facts.chain.blocks[0]
-    if image.next_blocks[index] != END:
+    if not facts.chain.ended:
         return
-    block = image.block(index)
-    pairs = [Place(*block[at : at + 2]) for at in range(2, 256, 2)]
-    named = [pair for pair in pairs if pair not in (NO_RECORD, DELETED_RECORD)]
-    facts.record_chains = []
-    for pair in named:
+    geometry, index = image.geometry, facts.chain.blocks[0]
+    barred = bytearray(directory.barred)
+    barred[index] = TAKEN
+    facts.records = []
+    for pair in parser("RecordIndex").parse(image.block(index)).records:
+        start = Place(*pair)
+        if start in (NO_RECORD, DELETED_RECORD):
+            continue
         chain = NO_CHAIN
-        if image.geometry.exists(*pair):
-            chain = follow(image, image.geometry.index(*pair), None, directory.owned)
-        facts.record_chains.append(chain)
+        if geometry.exists(*start):
+            chain = follow(image, geometry.index(*start), None, barred)
+        facts.records.append(Record(start, chain))
         facts.owned_blocks += chain.blocks
+        for block in chain.blocks:
+            barred[block] = TAKEN
 
 
 def owners(files: list[FileFacts], blocks: int) -> list[int]:

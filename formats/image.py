@@ -71,8 +71,8 @@ class DiskImage:
     sectors: bytes
     error_bytes: bytes | None
     extra: bytes
-    present_blocks: int
-    """Blocks that are wholly there; fewer than geometry.blocks in a short image."""
+    present_bytes: int
+    """Bytes of `sectors` that the image file has; fewer than all in a short image."""
 
     @classmethod
     def from_bytes(cls, data: bytes) -> DiskImage:
@@ -97,13 +97,17 @@ class DiskImage:
             sectors=data[:size].ljust(size, b"\0"),
             error_bytes=errors,
             extra=extra,
-            present_blocks=min(len(data) // BLOCK_BYTES, geometry.blocks),
+            present_bytes=min(len(data), size),
         )
 
     def to_bytes(self) -> bytes:
-        """The image file again, byte for byte (a short image: its whole blocks)."""
-        sectors = self.sectors[: self.present_blocks * BLOCK_BYTES]
-        return sectors + (self.error_bytes or b"") + self.extra
+        """The image file again, byte for byte."""
+        return self.sectors[: self.present_bytes] + (self.error_bytes or b"") + self.extra
+
+    @property
+    def present_blocks(self) -> int:
+        """Blocks that are wholly there; fewer than geometry.blocks in a short image."""
+        return self.present_bytes // BLOCK_BYTES
 
     @property
     def kind(self) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
-from formats.chains import Chain, Ending, follow
+from formats.chains import TAKEN, Chain, Ending, follow
 from formats.directory import Entry, parser
 from formats.geometry import TRACKS_80, Geometry, Place
 from formats.image import DiskImage
@@ -21,75 +22,132 @@ TROUBLE_OF_ENDING = {
     Ending.IN_DIRECTORY: "they run into the directory",
     Ending.BAD_BLOCK: "one cannot be read",
     Ending.MISSING: "one is missing from the image",
+    Ending.SHARED: "groups of them run together",
 }
 
+Trouble = tuple[str, int | None]
+"""What is wrong, and the block where."""
 
-@dataclass(frozen=True)
+
+@dataclass
 class SideSectors:
-    """The chain of side sectors, the 80-track layout's super side sector first."""
+    """The side sectors that can be read, the 80-track layout's super side sector first."""
 
-    blocks: list[int]
-    troubles: list[tuple[str, int | None]] = field(default_factory=list)
-    """What is wrong in them by themselves, and the block where."""
+    blocks: list[int] = field(default_factory=list)
     named: list[Place] = field(default_factory=list)
-    """The data blocks that they name, in order."""
+    """The data blocks that they name, in order; trailing empty places are left out."""
+    trouble: Trouble | None = None
+    """The first thing that is wrong in them, or between them and the chain."""
+
+    def note(self, trouble: str, block: int | None) -> None:
+        self.trouble = self.trouble or (trouble, block)
 
 
-def read_side_sectors(image: DiskImage, barred: Collection[int], entry: Entry) -> SideSectors:
-    """Walk the side sectors of a REL file and note what is wrong in them."""
+def read_side_sectors(image: DiskImage, barred: bytes, entry: Entry) -> SideSectors:
+    """Find the side sectors of a REL file, and the first thing wrong in them by themselves."""
     geometry = image.geometry
+    found = SideSectors()
     if not geometry.exists(*entry.side_start):
-        return SideSectors([], [(TROUBLE_OF_ENDING[Ending.NO_START], None)])
-    chain = follow(image, geometry.index(*entry.side_start), None, barred)
-    troubles: list[tuple[str, int | None]] = []
-    if not chain.ended:
-        troubles.append((TROUBLE_OF_ENDING[chain.ending], chain.stopped_at))
-    sides = chain.blocks
-    if geometry is TRACKS_80 and sides:
-        sides = sides[1:]
-        troubles += _super_troubles(image, chain, sides)
-    named: list[Place] = []
+        found.note(TROUBLE_OF_ENDING[Ending.NO_START], None)
+        return found
+    first = geometry.index(*entry.side_start)
+    if geometry is TRACKS_80:
+        sides = _sides_of_super(image, barred, first, found)
+    else:
+        sides = _sides_of_group(image, barred, first, found)
+    _read_sides(image, entry, sides, found)
+    return found
+
+
+def _sides_of_group(image: DiskImage, barred: bytes, first: int, found: SideSectors) -> list[int]:
+    chain = follow(image, first, None, barred)
+    sides = chain.blocks[:SIDES_IN_GROUP]
+    found.blocks = sides
+    if len(chain.blocks) > SIDES_IN_GROUP:
+        found.note("there are more than 6 of them", chain.blocks[SIDES_IN_GROUP])
+    elif not chain.ended:
+        found.note(TROUBLE_OF_ENDING[chain.ending], chain.stopped_at)
+    return sides
+
+
+def _sides_of_super(image: DiskImage, barred: bytes, first: int, found: SideSectors) -> list[int]:
+    """The side sectors of all groups: in one list from group to group, or a list a group."""
+    geometry = image.geometry
+    chain = follow(image, first, None, barred)
+    if not chain.blocks:
+        found.note(TROUBLE_OF_ENDING[chain.ending], chain.stopped_at)
+        return []
+    block = image.block(first)
+    if block[2] != SUPER_MARK:
+        found.note("no super side sector where the entry says", first)
+        return []
+    groups = [Place(*pair) for pair in parser("SuperSideSector").parse(block).groups]
+    groups = groups[: next((i for i, place in enumerate(groups) if not place.track), None)]
+    taken = bytearray(barred)
+    taken[first] = TAKEN
+    sides: list[int] = []
+    for place in groups:
+        if not geometry.exists(*place):
+            found.note(f"the super side sector names {place}, which does not exist", first)
+            break
+        start = geometry.index(*place)
+        if start in sides:  # in one list with the group before it
+            continue
+        group = follow(image, start, None, taken)
+        if not group.ended:
+            found.note(TROUBLE_OF_ENDING[group.ending], group.stopped_at)
+        sides += group.blocks
+        for block_index in group.blocks:
+            taken[block_index] = TAKEN
+    if not groups or [geometry.place(b) for b in sides[::SIDES_IN_GROUP]] != groups:
+        found.note("the super side sector does not name every group", first)
+    found.blocks = [first, *sides]
+    return sides
+
+
+def _read_sides(image: DiskImage, entry: Entry, sides: list[int], found: SideSectors) -> None:
+    geometry = image.geometry
+    if found.trouble:
+        return
     for position, block in enumerate(sides):
         record = parser("SideSector").parse(image.block(block))
-        if record.number != position % SIDES_IN_GROUP:
-            troubles.append((f"number {position} of them calls itself {record.number}", block))
+        number = position % SIDES_IN_GROUP
+        if record.number != number:
+            found.note(f"number {number} of them calls itself {record.number}", block)
         if record.record_length != entry.record_length:
-            troubles.append(("record length not that of the entry", block))
-        group = position // SIDES_IN_GROUP * SIDES_IN_GROUP
-        expected = [geometry.place(b) for b in sides[group : group + SIDES_IN_GROUP]]
-        if not _begins(record.side_sectors, expected):
-            troubles.append(("one does not list them all", block))
-        named += [Place(*pair) for pair in record.data_blocks if pair[0]]
-    if geometry is not TRACKS_80 and len(sides) > SIDES_IN_GROUP:
-        troubles.append((f"{len(sides)} of them, but 6 are the most", sides[SIDES_IN_GROUP]))
-    return SideSectors(chain.blocks, troubles, named)
+            found.note("record length not that of the entry", block)
+        group = sides[position - number : position - number + SIDES_IN_GROUP]
+        listed = _without_empty_end(record.side_sectors)
+        if listed != [geometry.place(b) for b in group]:
+            found.note("one does not list them all", block)
+        if found.trouble:
+            return
+        found.named += [Place(*pair) for pair in record.data_blocks]
+    found.named = _without_empty_end(found.named)
 
 
-def _begins(pairs: list[bytes], expected: list[Place]) -> bool:
-    found = [Place(*pair) for pair in pairs]
-    return found[: len(expected)] == expected and not any(p.track for p in found[len(expected) :])
+def _without_empty_end(pairs: Iterable[Iterable[int]]) -> list[Place]:
+    places = [Place(*pair) for pair in pairs]
+    while places and not places[-1].track:
+        places.pop()
+    return places
 
 
-def _super_troubles(
-    image: DiskImage, chain: Chain, sides: list[int]
-) -> Iterator[tuple[str, int | None]]:
-    block = image.block(chain.blocks[0])
-    if block[2] != SUPER_MARK:
-        yield "no super side sector where the entry says", chain.blocks[0]
+def compare_with_chain(geometry: Geometry, side: SideSectors, chain: Chain) -> None:
+    """Note where side sectors and the chain of data blocks part, if nothing is wrong yet."""
+    if side.trouble:
         return
-    record = parser("SuperSideSector").parse(block)
-    firsts = [image.geometry.place(b) for b in sides[::SIDES_IN_GROUP]]
-    if not _begins(record.groups, firsts):
-        yield "the super side sector does not name every group", chain.blocks[0]
-
-
-def disagreement(geometry: Geometry, named: list[Place], chain: Chain) -> tuple[str, int] | None:
-    """The first data block at which side sectors and chain part, or None."""
-    for position, block in enumerate(chain.blocks):
-        if position >= len(named):
-            return "they stop before the end of the chain", block
-        if named[position] != geometry.place(block):
-            return f"they name {named[position]} where the chain has {geometry.place(block)}", block
-    if len(named) > len(chain.blocks):
-        return "they name more blocks than the chain has", chain.blocks[-1]
-    return None
+    walked = [geometry.place(block) for block in chain.blocks]
+    for named, place in zip_longest(side.named, walked):
+        if named == place:
+            continue
+        if named is None:
+            side.note("they stop before the end of the chain", geometry.index(*place))
+        elif place is None:
+            side.note("they name more blocks than the chain has", chain.blocks[-1])
+        else:
+            side.note(f"they name {named} where the chain has {place}", geometry.index(*place))
+        return
+    both = set(side.blocks).intersection(chain.blocks)
+    if both:
+        side.note("one of them is also a block of the chain", min(both))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any
 
@@ -19,6 +20,7 @@ CODE_OF_ENDING = {
     Ending.BAD_BLOCK: "chain-bad-block",
     Ending.BLANK: "chain-blank",
     Ending.MISSING: "image-short",
+    Ending.SHARED: "chain-shared",
 }
 
 
@@ -28,15 +30,11 @@ def error_values(image: DiskImage, block: int) -> dict[str, Any]:
     return {"meaning": ERROR_MEANINGS.get(code, "unknown"), "status": status_number(code)}
 
 
-def break_of(
-    facts: Facts, file: FileFacts, chain: Chain, stated: int, walked: int
-) -> Finding | None:
+def _break_of(facts: Facts, file: FileFacts, chain: Chain, walked: int) -> Finding | None:
     """The finding for a chain that does not end as it should, or None."""
-    slot = file.entry.slot
+    slot, stated = file.entry.slot, file.entry.blocks
     if chain.ending is Ending.NO_START:
-        return finding(
-            "entry-no-start", slot, None, stated=file.entry.blocks, link=file.entry.start
-        )
+        return finding("entry-no-start", slot, None, stated=stated, link=file.entry.start)
     code = CODE_OF_ENDING.get(chain.ending)
     if code is None or chain.stopped_at is None:
         return None
@@ -48,7 +46,29 @@ def break_of(
         values |= error_values(image, at)
     if chain.ending is Ending.MISSING:
         values |= short_values(image, f", block {facts.place(at)} of this file among it")
+    if chain.ending is Ending.SHARED:
+        values["other"] = "another of its records"
     return finding(code, slot, facts.place(at), **values)
+
+
+def _first_break(facts: Facts, file: FileFacts) -> Finding | None:
+    """The finding for the first chain of a file that does not end as it should, or None."""
+    found = _break_of(facts, file, file.chain, len(file.chain.blocks))
+    for record in file.records or ():
+        if found:
+            break
+        if record.chain.ending is Ending.NO_START:
+            found = finding(
+                "chain-off-disk",
+                file.entry.slot,
+                file.entry.start,
+                link=record.start,
+                walked=file.walked_blocks,
+                stated=file.entry.blocks,
+            )
+        else:
+            found = _break_of(facts, file, record.chain, file.walked_blocks)
+    return found
 
 
 def short_values(image: DiskImage, hit: str = "") -> dict[str, Any]:
@@ -56,69 +76,46 @@ def short_values(image: DiskImage, hit: str = "") -> dict[str, Any]:
 
 
 def check(facts: Facts) -> Iterator[Finding]:
-    broken: set[int] = set()
-    for file in facts.own_files:
-        stated = file.entry.blocks
-        found = break_of(facts, file, file.chain, stated, len(file.chain.blocks))
-        if found is None and file.record_chains:
-            inner = (break_of(facts, file, c, stated, len(c.blocks)) for c in file.record_chains)
-            found = next((f for f in inner if f), None)
-        if found:
-            broken.add(file.entry.slot)
-            yield found
-    shared = list(_shared(facts))
-    broken |= {item.slot for item in shared if item.slot is not None}
-    yield from shared
-    for file in facts.own_files:
-        if file.entry.slot not in broken:
+    files = [file for file in facts.files if file.role in (Role.FILE, Role.PARTITION)]
+    breaks = [found for file in files if (found := _first_break(facts, file))]
+    damage = [*breaks, *_shared(facts, files)]
+    yield from damage
+    damaged = {found.slot for found in damage}
+    for file in files:
+        if file.reads_whole and file.entry.slot not in damaged:
             yield from _oddities(facts, file)
 
 
-def has_stated_length(file: FileFacts) -> bool:
-    return file.chain.ended and file.walked_blocks == file.entry.blocks
+def _shared(facts: Facts, files: list[FileFacts]) -> Iterator[Finding]:
+    """Files that start apart and run together, each with its first block that another has.
 
-
-def _shared(facts: Facts) -> Iterator[Finding]:
-    """Files that start apart and run together, each with the first block they share."""
-    holder: dict[int, list[FileFacts]] = {}
-    files = [file for file in facts.files if file.role in (Role.FILE, Role.PARTITION)]
+    Both are at fault, unless exactly one has its stated length: then the other. So a file that
+    fits is blamed for what it shares with one that fits, any other for whatever it shares.
+    """
     if sum(len(file.owned_blocks) for file in files) == len(facts.owner) - facts.owner.count(-1):
         return
-    blamed: dict[int, Finding] = {}
+    everyone: dict[int, list[FileFacts]] = defaultdict(list)
+    fitting: dict[int, list[FileFacts]] = defaultdict(list)
     for file in files:
+        for holders in (everyone, fitting) if file.fits else (everyone,):
+            for block in file.owned_blocks:
+                if len(holders[block]) < 2 and file not in holders[block]:
+                    holders[block].append(file)
+    for file in files:
+        holders = fitting if file.fits else everyone
         for block in file.owned_blocks:
-            for other in holder.setdefault(block, []):
-                for culprit, victim in _blame(file, other):
-                    blamed.setdefault(
-                        culprit.entry.slot,
-                        finding(
-                            "chain-shared",
-                            culprit.entry.slot,
-                            facts.place(block),
-                            other=f'"{victim.entry.text}"',
-                        ),
-                    )
-            if file not in holder[block]:
-                holder[block].append(file)
-    yield from (blamed[slot] for slot in sorted(blamed))
-
-
-def _blame(one: FileFacts, two: FileFacts) -> list[tuple[FileFacts, FileFacts]]:
-    """Who is at fault: both, unless exactly one has its stated length: then the other."""
-    if one is two:
-        return []
-    fits_one, fits_two = has_stated_length(one), has_stated_length(two)
-    pairs = []
-    if not fits_one or fits_two:
-        pairs.append((one, two))
-    if not fits_two or fits_one:
-        pairs.append((two, one))
-    return pairs
+            other = next((holder for holder in holders[block] if holder is not file), None)
+            if other:
+                yield finding(
+                    "chain-shared",
+                    file.entry.slot,
+                    facts.place(block),
+                    other=f'"{other.entry.text}"',
+                )
+                break
 
 
 def _oddities(facts: Facts, file: FileFacts) -> Iterator[Finding]:
-    if not file.chain.ended:
-        return
     slot, last = file.entry.slot, file.chain.blocks[-1]
     start = facts.place(file.chain.blocks[0])
     if file.walked_blocks != file.entry.blocks:

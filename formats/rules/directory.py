@@ -78,7 +78,8 @@ def _roles(facts: Facts) -> Iterator[Finding]:
             other = facts.by_slot[file.alias_of or 0].entry
             yield finding("alias", entry.slot, entry.start, other=f'"{other.text}"')
         elif file.role is Role.PARTITION:
-            yield finding("partition", entry.slot, entry.start, stated=entry.blocks)
+            if file.chain.blocks:
+                yield finding("partition", entry.slot, entry.start, stated=entry.blocks)
         else:
             if entry.kind == UNKNOWN_KIND:
                 yield finding(
@@ -89,7 +90,8 @@ def _roles(facts: Facts) -> Iterator[Finding]:
                     walked=file.walked_blocks,
                 )
             if not entry.closed:
-                yield finding("entry-unclosed", entry.slot, entry.start)
+                start = entry.start if file.chain.blocks else None
+                yield finding("entry-unclosed", entry.slot, start)
 
 
 def _names(facts: Facts) -> Iterator[Finding]:
