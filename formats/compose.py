@@ -20,6 +20,7 @@ from formats.geometry import (
     Geometry,
     Place,
 )
+from formats.petscii import to_text
 from formats.side_sectors import PLACES_IN_SIDE, SIDES_IN_GROUP, SUPER_MARK
 
 NAME_BYTES = 16
@@ -183,6 +184,7 @@ def compose(
     """The bytes of an image (no error bytes) that holds the files, in their order.
 
     title: up to 16 bytes. filling: the 256 bytes of a block that no file uses.
+    interleave: sectors from a file's block to its next, the drive's own where None.
     Raises DoesNotFit where a name, a length or the room on the disk does not allow it.
     """
     files = list(files)
@@ -207,8 +209,8 @@ def check_name(name: bytes, what: str, least: int = 1) -> None:
     """Raises DoesNotFit where a name or title is no 16 bytes of PETSCII."""
     if not least <= len(name) <= NAME_BYTES or PADDING in name:
         raise DoesNotFit(
-            f"the {what} {name!r} has {len(name)} bytes: it may have {least} to {NAME_BYTES}, "
-            "and no shifted space (A0), which is the padding"
+            f'the {what} "{to_text(name)}" has {len(name)} bytes: it may have {least} to '
+            f"{NAME_BYTES}, and no shifted space (A0), which is the padding"
         )
 
 
@@ -261,17 +263,18 @@ def entry_bytes(file: NewFile, start: Place, blocks: int, side_start: Place = NO
 def _place(sectors: bytearray, allocator: Allocator, file: NewFile) -> bytes:
     """Write a file's blocks and give its entry."""
     check_name(file.name, "file name")
+    shown = f'"{to_text(file.name)}"'
     if not DEL <= file.type_code <= REL:
-        raise DoesNotFit(f"the file {file.name!r} has type {file.type_code}: it may be 0 to 4")
+        raise DoesNotFit(f"the file {shown} has type {file.type_code}: it may be 0 to 4")
     if not file.data:
-        raise DoesNotFit(f"the file {file.name!r} is empty: a file on a disk has at least one byte")
+        raise DoesNotFit(f"the file {shown} is empty: a file on a disk has at least one byte")
     geometry = allocator.geometry
     is_rel = file.type_code == REL
     count = blocks_for(file.data)
     sides = _side_count(geometry, file, count) if is_rel else 0
     if count + sides > allocator.available_blocks:
         raise DoesNotFit(
-            f"the file {file.name!r} needs {count + sides} blocks and "
+            f"the file {shown} needs {count + sides} blocks and "
             f"{allocator.available_blocks} are free on the {geometry.name} disk: "
             "leave it out, or use another disk"
         )
@@ -286,13 +289,21 @@ def _place(sectors: bytearray, allocator: Allocator, file: NewFile) -> bytes:
 
 
 def _side_count(geometry: Geometry, file: NewFile, data_blocks: int) -> int:
+    shown = f'"{to_text(file.name)}"'
     if not 1 <= file.record_length <= DATA_BYTES or len(file.data) % file.record_length:
         raise DoesNotFit(
-            f"the REL file {file.name!r} has records of {file.record_length} bytes and "
+            f"the REL file {shown} has records of {file.record_length} bytes and "
             f"{len(file.data)} bytes: a record has 1 to 254, and the file a whole number of them"
         )
     sides = -(-data_blocks // PLACES_IN_SIDE)
-    return sides + 1 if geometry is TRACKS_80 else sides
+    if geometry is TRACKS_80:
+        return sides + 1
+    if sides > SIDES_IN_GROUP:
+        raise DoesNotFit(
+            f"the REL file {shown} has {data_blocks} blocks of records, and its "
+            f"{SIDES_IN_GROUP} side sectors name {SIDES_IN_GROUP * PLACES_IN_SIDE} at the most"
+        )
+    return sides
 
 
 def _write_sides(

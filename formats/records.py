@@ -88,6 +88,3 @@ SuperSideSector = Struct(
 
 RecordIndex = Struct("link" / Link, "records" / Array(127, Link))
 """First block of a desktop's indexed file: 00/00 none, 00/FF deleted."""
-
-LoadAddress = Struct("address" / Int16ul)
-"""The first two bytes of a PRG."""

@@ -9,9 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formats.blockmap import BlockMap, read_map
-from formats.directory import PARTITION, Directory, read_directory
+from formats.directory import (
+    ENTRIES_IN_SECTOR,
+    UNKNOWN_KIND,
+    Directory,
+    Entry,
+    read_directory,
+)
 from formats.files import FileFacts, Role, owners, walk_files
-from formats.geometry import END, TRACKS_80, Place
+from formats.geometry import END, TRACKS_80, Geometry, Place
 from formats.image import DiskImage
 
 FORMAT_MARKS = {False: 0x41, True: 0x44}
@@ -57,19 +63,27 @@ def looks_like_directory(image: DiskImage, directory: Directory) -> bool:
     """Whether header or first directory sector are what a drive writes there.
 
     A disk whose header lies on purpose still has its directory; one that has neither is a
-    store of raw blocks.
+    store of raw blocks. One that cannot be read there is damaged, and no store.
     """
-    first = image.geometry.directory_block
-    mark, link = format_mark(image), image.geometry.directory
-    if directory.format_mark == mark and directory.first_link == link:
+    geometry, first = image.geometry, image.geometry.directory_block
+    mark_is_right = directory.format_mark == format_mark(image)
+    link_is_right = directory.first_link == geometry.directory
+    if image.fails[directory.header_block] or image.fails[first]:
+        return True
+    if mark_is_right and link_is_right:
         return not (image.blank[first] and image.link(first)[0])
     if image.blank[first] or image.next_blocks[first] < END:
         return False
-    limit = PARTITION if image.geometry is TRACKS_80 else PARTITION - 1
-    entries = [entry for entry in directory.entries if entry.slot < 8]
-    return bool(entries) and all(
-        not entry.type_byte & UNUSED_TYPE_BITS and entry.type_code <= limit for entry in entries
-    )
+    used = [entry for entry in directory.entries if entry.slot < ENTRIES_IN_SECTOR]
+    if link_is_right or not used:
+        return link_is_right or mark_is_right
+    return 2 * sum(_makes_sense(geometry, entry) for entry in used) >= len(used)
+
+
+def _makes_sense(geometry: Geometry, entry: Entry) -> bool:
+    """Whether an entry is one that a drive, or a decorator of directories, might have written."""
+    starts = entry.start.track == 0 or geometry.exists(*entry.start)
+    return entry.kind != UNKNOWN_KIND and not entry.type_byte & UNUSED_TYPE_BITS and starts
 
 
 def gather(image: DiskImage) -> Facts:
