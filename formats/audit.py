@@ -116,8 +116,8 @@ def audit(image: DiskImage) -> Audit:
         verdict = verdict_of(own)
         whole = file.chain.ended and file.role in (Role.FILE, Role.ALIAS)
         whole = whole and verdict is not Verdict.DAMAGED
-        if original and original.verdict is Verdict.DAMAGED:
-            verdict, whole = Verdict.DAMAGED, False
+        if original:  # the same blocks: as good as the file that it is an alias of
+            verdict, whole = original.verdict, original.whole
         files[file.entry.slot] = FileAudit(file, tuple(own), verdict, whole, image)
     return Audit(
         image=image,

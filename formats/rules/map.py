@@ -87,10 +87,18 @@ def _owed(facts: Facts) -> int:
     return sum(max(file.entry.blocks - file.walked_blocks, 0) for file in broken)
 
 
-def _unowned(facts: Facts, explained: NDArray[np.bool_]) -> Iterator[Finding]:
+def unowned_blocks(facts: Facts) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Blocks that the map marks used and no file owns: a loader's own, and strands."""
+    _, explained = _scratched(facts)
+    return _split_unowned(facts, explained)
+
+
+def _split_unowned(
+    facts: Facts, explained: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     geometry, image = facts.image.geometry, facts.image
     for file in facts.files:
-        if file.role is Role.DECORATION:
+        if file.role is Role.DECORATION and file.entry.blocks:
             explained[_scratched_blocks(facts, file.entry)] = True
         explained[remains(image, file.chain)] = True
     unowned = facts.block_map.used & ~facts.owned
@@ -99,8 +107,12 @@ def _unowned(facts: Facts, explained: NDArray[np.bool_]) -> Iterator[Finding]:
     own = np.flatnonzero(unowned & ~image.blank & ~explained)
     if own.size <= _owed(facts):  # as much as broken chains have lost: most likely their rest
         explained[own], own = True, own[:0]
-    if own.size:
-        yield finding("own-loader", place=facts.place(int(own[0])), count=own.size)
-    strands = np.flatnonzero(unowned & (image.blank | explained))
-    if strands.size:
-        yield finding("map-strands", place=facts.place(int(strands[0])), count=strands.size)
+    return own, np.flatnonzero(unowned & (image.blank | explained))
+
+
+def _unowned(facts: Facts, explained: NDArray[np.bool_]) -> Iterator[Finding]:
+    for code, blocks in zip(
+        ("own-loader", "map-strands"), _split_unowned(facts, explained), strict=True
+    ):
+        if blocks.size:
+            yield finding(code, place=facts.place(int(blocks[0])), count=blocks.size)
