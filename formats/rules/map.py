@@ -82,9 +82,8 @@ def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
 
 
 def _owed(facts: Facts) -> int:
-    """Blocks that broken files state and that no walk reached."""
-    broken = [file for file in facts.own_files if not file.chain.ended]
-    return sum(max(file.entry.blocks - file.walked_blocks, 0) for file in broken)
+    """Blocks that entries state and that no walk along their chains reached."""
+    return sum(max(file.entry.blocks - file.walked_blocks, 0) for file in facts.own_files)
 
 
 def unowned_blocks(facts: Facts) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
