@@ -11,16 +11,23 @@ import os
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from operator import attrgetter
 from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 from formats.errors import LoadglassError
 from formats.image import LONGEST_BYTES, DiskImage
 from formats.visible import visible
 
+if TYPE_CHECKING:
+    import zipfile
+
 IMAGE_SUFFIXES = (".d64", ".d71", ".d81", ".d40", ".d42")
 """Plain sector images by their usual endings, which say the layout only roughly."""
 GZIP_SUFFIX = ".gz"
+GZIP_MARK = b"\x1f\x8b"
 ZIP_SUFFIX = ".zip"
+NAME_ENDINGS = (*IMAGE_SUFFIXES, *(suffix + GZIP_SUFFIX for suffix in IMAGE_SUFFIXES))
 MEMBERS_LIMIT = 10_000
 """Members of one archive that are looked at."""
 PACKED_LIMIT_BYTES = 2 * LONGEST_BYTES
@@ -29,6 +36,10 @@ PACKED_LIMIT_BYTES = 2 * LONGEST_BYTES
 
 class CannotRead(LoadglassError):
     """A path that cannot be opened as an image; the sentence says why."""
+
+
+class CannotOpen(CannotRead):
+    """It is not what the file holds: another time the same file may be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +62,25 @@ class Walk:
     """Files that are no images by their names."""
     problems: list[str] = field(default_factory=list)
     """One sentence for each folder or archive that could not be read."""
+    unread: list[str] = field(default_factory=list)
+    """The folders among these: what lies below them is not known."""
+
+
+class Listing(NamedTuple):
+    """Those files of one folder that may hold images, in the order of their names."""
+
+    folder: str
+    files: list[os.DirEntry[str]]
+
+
+class FileBytes(NamedTuple):
+    """What a file, or a member of an archive, held at one moment."""
+
+    data: bytes
+    """Unpacked."""
+    size_bytes: int
+    """Of the file on disk, as mtime_ns."""
+    mtime_ns: int
 
 
 def source_of(path: str | os.PathLike[str]) -> Source:
@@ -59,7 +89,7 @@ def source_of(path: str | os.PathLike[str]) -> Source:
     if os.path.lexists(text):
         if os.path.isdir(text):
             raise CannotRead(f"{visible(text)} is a folder: name an image in it")
-        if _suffix(text) == ZIP_SUFFIX:
+        if is_archive(text):
             return _only_member(text)
         return Source(text, text)
     archive, member = _split_archive(text)
@@ -68,23 +98,95 @@ def source_of(path: str | os.PathLike[str]) -> Source:
     return Source(text, archive, member)
 
 
+class Reader:
+    """Reads sources, one after another; to be used by one thread.
+
+    Keeps the last archive open: the members of an archive usually come in a row.
+    """
+
+    def __init__(self) -> None:
+        self._archive: zipfile.ZipFile | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        if self._archive is not None:
+            self._archive.close()
+            self._archive = None
+
+    def read(self, source: Source) -> FileBytes:
+        """Raises CannotRead."""
+        try:
+            found = _read_file(source) if source.member is None else self._read_member(source)
+        except OSError as error:
+            raise CannotOpen(
+                f"cannot read {visible(source.path)}: {error.strerror or error}"
+            ) from error
+        if found.data[:2] == GZIP_MARK:
+            return found._replace(data=_gunzip(source.path, found.data))
+        return found
+
+    def _read_member(self, source: Source) -> FileBytes:
+        import zipfile  # only for packed images
+        import zlib
+
+        name = source.member or ""
+        try:
+            archive = self._opened(source.file)
+            info = archive.getinfo(name)
+            if info.file_size > LONGEST_BYTES:
+                raise CannotRead(
+                    f"{visible(source.path)} would unpack to {info.file_size:,} bytes: "
+                    "more than any disk image"
+                )
+            with archive.open(info) as member:
+                data = member.read(LONGEST_BYTES + 1)
+            assert archive.fp is not None
+            status = os.fstat(archive.fp.fileno())
+        except KeyError:
+            raise CannotRead(
+                f"the archive {visible(source.file)} has no member {visible(name)}: check the name"
+            ) from None
+        except (
+            zipfile.BadZipFile,
+            NotImplementedError,
+            RuntimeError,
+            EOFError,
+            zlib.error,
+        ) as error:
+            raise CannotRead(
+                f"{visible(source.path)} is broken in its archive ({visible(str(error))}): "
+                "get it anew"
+            ) from error
+        return FileBytes(data, status.st_size, status.st_mtime_ns)
+
+    def _opened(self, path: str) -> zipfile.ZipFile:
+        import zipfile  # only for packed images
+
+        if self._archive is None or self._archive.filename != path:
+            self.close()
+            self._archive = zipfile.ZipFile(path)
+        return self._archive
+
+
 def read_source(source: Source) -> bytes:
     """The bytes of an image, unpacked. Raises CannotRead."""
-    try:
-        if source.member is not None:
-            return _read_member(source)
-        data = _read_file(source.file)
-    except OSError as error:
-        raise CannotRead(
-            f"cannot read {visible(source.path)}: {error.strerror or error}"
-        ) from error
-    return _gunzip(source.path, data) if data[:2] == b"\x1f\x8b" else data
+    with Reader() as reader:
+        return reader.read(source).data
 
 
 def open_image(path: str | os.PathLike[str] | Source) -> DiskImage:
     """Read and place an image. Raises CannotRead, or NotAnImage with the path in it."""
     source = path if isinstance(path, Source) else source_of(path)
-    data = read_source(source)
+    return place_image(source, read_source(source))
+
+
+def place_image(source: Source, data: bytes) -> DiskImage:
+    """Place the bytes of an image. Raises NotAnImage with the path in it."""
     try:
         return DiskImage.from_bytes(data)
     except LoadglassError as error:
@@ -100,9 +202,14 @@ def walk(paths: list[str], found: Walk) -> Iterator[Source]:
     """
     for path in paths:
         if os.path.isdir(path):
-            yield from _walk_folder(path, found)
-        elif _suffix(path) == ZIP_SUFFIX and os.path.exists(path):
-            yield from _members(path, found)
+            for listing in list_below(path, found):
+                for file in listing.files:
+                    if is_archive(file.name):
+                        yield from members(file.path, found)
+                    else:
+                        yield Source(file.path, file.path)
+        elif is_archive(path) and os.path.exists(path):
+            yield from members(path, found)
         else:
             try:
                 yield source_of(path)
@@ -110,60 +217,98 @@ def walk(paths: list[str], found: Walk) -> Iterator[Source]:
                 found.problems.append(str(error))
 
 
-def looks_like_image(name: str) -> bool:
-    """Whether a file name has the ending of an image, packed or not."""
-    suffix = _suffix(name)
-    if suffix == GZIP_SUFFIX:
-        suffix = _suffix(name[: -len(GZIP_SUFFIX)])
-    return suffix in IMAGE_SUFFIXES
+def list_below(folder: str, found: Walk) -> Iterator[Listing]:
+    """The folder, then each one below it, by name: the files that may hold images.
 
-
-def _suffix(name: str) -> str:
-    return os.path.splitext(name)[1].lower()
-
-
-def _walk_folder(folder: str, found: Walk) -> Iterator[Source]:
-    waiting = [iter(_listing(folder, found))]
+    Links are not followed. What is passed over, and what cannot be read, is noted in `found`.
+    """
+    waiting = [folder]
     while waiting:
-        for entry in waiting[-1]:
+        path = waiting.pop()
+        try:
+            with os.scandir(path) as scan:
+                entries = sorted(scan, key=attrgetter("name"))
+        except OSError as error:
+            found.problems.append(f"cannot read the folder {visible(path)}: {error.strerror}")
+            found.unread.append(path)
+            continue
+        files = []
+        folders = []
+        for entry in entries:
             if entry.is_dir(follow_symlinks=False):
-                waiting.append(iter(_listing(entry.path, found)))
-                break
-            if not entry.is_file(follow_symlinks=False):
+                folders.append(entry.path)
+            elif not (looks_like_image(entry.name) or is_archive(entry.name)):
                 found.passed_over += 1
-            elif _suffix(entry.name) == ZIP_SUFFIX:
-                yield from _members(entry.path, found)
-            elif looks_like_image(entry.name):
-                yield Source(entry.path, entry.path)
+            elif entry.is_file(follow_symlinks=False):
+                files.append(entry)
             else:
                 found.passed_over += 1
-        else:
-            waiting.pop()
+                if not entry.is_symlink():
+                    found.problems.append(
+                        f"{visible(entry.path)} is named like an image, but is no regular file: "
+                        "passed over"
+                    )
+        yield Listing(path, files)
+        waiting += reversed(folders)
 
 
-def _listing(folder: str, found: Walk) -> list[os.DirEntry[str]]:
+def members(archive: str, found: Walk) -> Iterator[Source]:
+    """The images in a zip archive, in its own order; notes the rest in `found`."""
+    import zipfile  # only for packed images
+
     try:
-        with os.scandir(folder) as entries:
-            return sorted(entries, key=lambda entry: entry.name)
-    except OSError as error:
-        found.problems.append(f"cannot read the folder {visible(folder)}: {error.strerror}")
-        return []
-
-
-def _read_file(path: str) -> bytes:
-    """At most what an image can have, of a regular file only; a pipe is never waited for."""
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(path, flags)
-    with open(descriptor, "rb", buffering=0) as file:
-        status = os.fstat(descriptor)
-        if not stat.S_ISREG(status.st_mode):
-            raise CannotRead(f"{visible(path)} is no regular file: name a disk image")
-        if status.st_size > PACKED_LIMIT_BYTES:
-            raise CannotRead(
-                f"{visible(path)} has {status.st_size:,} bytes: "
-                "more than any disk image, packed or not"
+        with zipfile.ZipFile(archive) as opened:
+            names = [info.filename for info in opened.infolist() if not info.is_dir()]
+    except (OSError, zipfile.BadZipFile, NotImplementedError, ValueError) as error:
+        found.problems.append(f"cannot read the archive {visible(archive)}: {visible(str(error))}")
+        return
+    if len(names) > MEMBERS_LIMIT:
+        found.problems.append(
+            f"{visible(archive)} has {len(names):,} members: "
+            f"only the first {MEMBERS_LIMIT:,} are looked at"
+        )
+    for name in names[:MEMBERS_LIMIT]:
+        if looks_like_image(name):
+            yield Source(f"{archive}/{name}", archive, name)
+            continue
+        found.passed_over += 1
+        if is_archive(name):
+            found.problems.append(
+                f"{visible(archive)}/{visible(name)} is an archive inside an archive: "
+                "unpack the outer one to reach what it holds"
             )
-        return file.read(PACKED_LIMIT_BYTES)
+
+
+def looks_like_image(name: str) -> bool:
+    """Whether a file name has the ending of an image, packed or not."""
+    return name.lower().endswith(NAME_ENDINGS)
+
+
+def is_archive(name: str) -> bool:
+    """Whether a file name has the ending of a zip archive."""
+    return name.lower().endswith(ZIP_SUFFIX)
+
+
+def _read_file(source: Source) -> FileBytes:
+    """At most what an image can have, of a regular file only; a pipe is never waited for."""
+    shown = visible(source.path)
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    descriptor = os.open(source.file, flags)
+    try:
+        status = os.fstat(descriptor)
+        size = status.st_size
+        if not stat.S_ISREG(status.st_mode):
+            raise CannotOpen(f"{shown} is no regular file: name a disk image")
+        if size > PACKED_LIMIT_BYTES:
+            raise CannotRead(f"{shown} has {size:,} bytes: more than any disk image, packed or not")
+        data = os.read(descriptor, size + 1)
+        while len(data) < size and (more := os.read(descriptor, size + 1 - len(data))):
+            data += more
+    finally:
+        os.close(descriptor)
+    if len(data) != size:
+        raise CannotOpen(f"{shown} changed while it was read: try again when it is at rest")
+    return FileBytes(data, size, status.st_mtime_ns)
 
 
 def _gunzip(path: str, data: bytes) -> bytes:
@@ -185,64 +330,17 @@ def _split_archive(text: str) -> tuple[str | None, str]:
     """The archive and the member of `some/archive.zip/inner.d64`."""
     path = Path(text)
     for parent in path.parents:
-        if _suffix(parent.name) == ZIP_SUFFIX and parent.is_file():
+        if is_archive(parent.name) and parent.is_file():
             return str(parent), path.relative_to(parent).as_posix()
     return None, ""
 
 
-def _members(archive: str, found: Walk) -> Iterator[Source]:
-    import zipfile  # only for packed images
-
-    try:
-        with zipfile.ZipFile(archive) as opened:
-            names = [info.filename for info in opened.infolist() if not info.is_dir()]
-    except (OSError, zipfile.BadZipFile, NotImplementedError, ValueError) as error:
-        found.problems.append(f"cannot read the archive {visible(archive)}: {visible(str(error))}")
-        return
-    if len(names) > MEMBERS_LIMIT:
-        found.problems.append(
-            f"{visible(archive)} has {len(names):,} members: "
-            f"only the first {MEMBERS_LIMIT:,} are looked at"
-        )
-    for name in names[:MEMBERS_LIMIT]:
-        if looks_like_image(name):
-            yield Source(f"{archive}/{name}", archive, name)
-        else:
-            found.passed_over += 1
-
-
 def _only_member(archive: str) -> Source:
     found = Walk()
-    members = list(_members(archive, found))
-    if found.problems and not members:
+    inside = list(members(archive, found))
+    if found.problems and not inside:
         raise CannotRead(found.problems[0])
-    if len(members) != 1:
-        first = f", for example {visible(members[0].path)}" if members else ""
-        raise CannotRead(f"{visible(archive)} holds {len(members)} images: name one of them{first}")
-    return members[0]
-
-
-def _read_member(source: Source) -> bytes:
-    import zipfile  # only for packed images
-    import zlib
-
-    name = source.member or ""
-    try:
-        with zipfile.ZipFile(source.file) as archive:
-            info = archive.getinfo(name)
-            if info.file_size > LONGEST_BYTES:
-                raise CannotRead(
-                    f"{visible(source.path)} would unpack to {info.file_size:,} bytes: "
-                    "more than any disk image"
-                )
-            with archive.open(info) as member:
-                data = member.read(LONGEST_BYTES + 1)
-    except KeyError:
-        raise CannotRead(
-            f"the archive {visible(source.file)} has no member {visible(name)}: check the name"
-        ) from None
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error) as error:
-        raise CannotRead(
-            f"{visible(source.path)} is broken in its archive ({visible(str(error))}): get it anew"
-        ) from error
-    return _gunzip(source.path, data) if data[:2] == b"\x1f\x8b" else data
+    if len(inside) != 1:
+        first = f", for example {visible(inside[0].path)}" if inside else ""
+        raise CannotRead(f"{visible(archive)} holds {len(inside)} images: name one of them{first}")
+    return inside[0]
