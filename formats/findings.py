@@ -1,13 +1,15 @@
 """The table of findings: code, severity, what it says, what the drive does, what mends it.
 
 Adding a finding is one row here, one rule in `rules/`, and one small image in the tests.
-`says` is filled in by the rule that finds it; a part in braces is a value of that image.
+`says` is filled in by the rule that finds it; a part in braces is a value of that image, and
+`{count:block}` counts: 1 block, 2 blocks.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from numbers import Integral
 from typing import Any
 
 from formats.geometry import Place
@@ -67,14 +69,14 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "chain-loop",
         _D,
-        "the chain comes back to its own block {place} after {walked} of {stated} blocks",
+        "the chain comes back to its own block {place} after {walked} of {stated:block}",
         "The drive reads the same blocks again and again: the load never ends.",
         _CUT,
     ),
     Row(
         "chain-off-disk",
         _D,
-        "block {place} links to {link}, which does not exist; {walked} of {stated} blocks read",
+        "block {place} links to {link}, which does not exist; {walked} of {stated:block} read",
         "The drive stops with error 66, illegal track or sector.",
         _CUT,
     ),
@@ -89,29 +91,29 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "chain-in-directory",
         _D,
-        "the chain runs into the directory at {place} after {walked} of {stated} blocks",
+        "the chain runs into the directory at {place} after {walked} of {stated:block}",
         "The drive hands over the directory as if it were the file.",
         _CUT,
     ),
     Row(
         "chain-bad-block",
         _D,
-        "block {place} cannot be read: {meaning}; {walked} of {stated} blocks before it",
-        "The drive tries several times, then stops with error {status}.",
+        "block {place} cannot be read: {meaning} (error {status}); {walked} of {stated:block} before it",
+        "The drive tries several times, then stops with that error.",
         "mend ends the chain before the block; error bytes are never cleared. "
         "The rest has to come from another copy.",
     ),
     Row(
         "chain-blank",
         _D,
-        "the chain runs into the never written block {place} after {walked} of {stated} blocks",
+        "the chain runs into the never written block {place} after {walked} of {stated:block}",
         "The drive takes the filling for data and a link, and then stops, loops or goes astray.",
         _CUT,
     ),
     Row(
         "entry-no-start",
         _D,
-        "the entry states {stated} blocks but starts at {link}, which does not exist",
+        "the entry states {stated:block} but starts at {link}, which does not exist",
         "The drive stops with error 66, illegal track or sector.",
         "Only another copy has this file; mend leaves the entry as it is.",
     ),
@@ -132,8 +134,8 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "directory-bad-block",
         _D,
-        "directory sector {place} cannot be read: {meaning}",
-        "The drive stops with error {status}; files named in it or behind it cannot be found.",
+        "directory sector {place} cannot be read: {meaning} (error {status})",
+        "The drive stops with that error; files named in it or behind it cannot be found.",
         "mend ends the directory before that sector; error bytes are never cleared.",
     ),
     Row(
@@ -153,14 +155,14 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "image-short",
         _D,
-        "the image stops after {present} of {total} blocks; what comes later is missing{hit}",
+        "the image stops after {present} of {total:block}; what comes later is missing{hit}",
         "What mounts the image reads garbage or fails there.",
         "Only a whole copy of the image. Files whose blocks are all there stay whole.",
     ),
     Row(
         "count-differs",
         _O,
-        "the entry states {stated} blocks, the chain has {walked}",
+        "the entry states {stated:block}, the file has {walked}",
         "It loads all the same: the drive follows the chain and never counts.",
         "mend writes the walked length.",
     ),
@@ -181,7 +183,7 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "type-unknown",
         _O,
-        "type {type} is none that the drive knows, but its {walked} blocks can be read",
+        "type {type} is none that the drive knows, but it can be read: {walked:block}",
         "The listing shows a wrong type; the file cannot be loaded by name as it is.",
         "Setting the type on the machine, or with a disk editor.",
     ),
@@ -195,14 +197,14 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "map-frees-used",
         _O,
-        "{count} blocks in use are marked free in the map, the first {place}",
+        "{count:block} in use but marked free in the map, the first {place}",
         "Loading works; the next save would overwrite them.",
         "mend marks them used.",
     ),
     Row(
         "map-count-differs",
         _O,
-        "free counts and bits of the map disagree on {count} tracks, the first track {track}",
+        "free counts and bits of the map disagree on {count:track}, the first {track}",
         "Blocks free is shown wrongly; a save may stop with disk full, or skip free blocks.",
         "mend counts the bits anew.",
     ),
@@ -216,7 +218,7 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "past-35",
         _O,
-        "{walked} of its blocks lie past track 35, the first at {place}",
+        "{walked:block} of it past track 35, the first {place}",
         "The stock drive refuses these tracks with error 66; a speed-up system or an SD-card "
         "drive may read them.",
         "Copying the file to a disk with room below track 36.",
@@ -231,7 +233,7 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "image-long",
         _O,
-        "{count} bytes follow the {layout} layout",
+        "more than the {layout} layout holds: {count:byte} at the end",
         "What mounts the image passes over them, or refuses the size.",
         "mend leaves them.",
     ),
@@ -253,36 +255,36 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "own-loader",
         _N,
-        "{count} written blocks belong to no file, the first {place}: the title probably loads "
-        "them itself, so its time is a lower bound and the cartridge may not help",
+        "{count:block} written but of no file, the first {place}: the title probably loads "
+        "such blocks itself, so its time is a lower bound and the cartridge may not help",
         "Nothing odd: the title's own code reads these blocks past the directory.",
         _NOTHING,
     ),
     Row(
         "map-strands",
         _N,
-        "{count} blocks are marked used but belong to no file, the first {place}",
+        "{count:block} marked used but of no file, the first {place}",
         "They are room lost for saving; loading is not touched.",
         "mend --free-strands frees them.",
     ),
     Row(
         "deleted-remains",
         _N,
-        "a scratched file of {walked} blocks is still whole at {place}",
+        "a scratched file of {walked:block} is still whole at {place}",
         "The drive no longer shows it; the next save may overwrite it.",
         "mend --restore brings it back.",
     ),
     Row(
         "error-bytes",
         _N,
-        "{count} blocks outside every file carry error bytes, the first {place}{tracks}",
+        "{count:block} with error bytes outside every file, the first {place}{tracks}",
         "A title that checks for them may refuse to run from a card that does not show them.",
         "Error bytes are never cleared.",
     ),
     Row(
         "tracks-extra",
         _N,
-        "{count} written blocks past track 35 belong to no file, the first {place}",
+        "{count:block} written past track 35 but of no file, the first {place}",
         "The stock drive cannot reach them; a title's own code may.",
         _NOTHING,
     ),
@@ -296,25 +298,33 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "address-tight",
         _N,
-        "loads to {load}-{end}, {why}",
+        "loads to {load}–{end}, {why}",
         "It loads, but a cartridge that uses the same memory may be in the way.",
         _NOTHING,
     ),
     Row(
         "record-index",
         _N,
-        "a desktop's indexed file: its first block names {count} record chains",
+        "a desktop's indexed file: its first block names {count:record chain}",
         "Only the desktop program can load it whole; a load by name gives its index block.",
         _NOTHING,
     ),
     Row(
         "partition",
         _N,
-        "a partition of {stated} blocks from {place}; its inside is not looked at",
+        "a partition of {stated:block} from {place}; its inside is not looked at",
         "The drive enters it with its own command.",
         _NOTHING,
     ),
 )
+
+
+class Count(int):
+    """A number that a sentence counts with: `{count:block}` is 1 block or 2 blocks."""
+
+    def __format__(self, unit: str) -> str:
+        number = f"{int(self):,}"
+        return f"{number} {unit}{'' if self == 1 else 's'}" if unit else number
 
 
 def finding(
@@ -323,7 +333,9 @@ def finding(
     """A finding of the table with its sentence filled in. Raises KeyError on an unknown code."""
     row = TABLE[code]
     severity: Severity = values.pop("severity", row.severity)
-    return Finding(code, severity, row.says.format(place=place, **values), slot, place)
+    counts = {name: Count(value) for name, value in values.items() if isinstance(value, Integral)}
+    says = row.says.format(place=place, **values | counts)
+    return Finding(code, severity, says, slot, place)
 
 
 def verdict_of(findings: list[Finding]) -> Verdict:

@@ -22,10 +22,10 @@ MEMORY_END = 0x10000
 
 TIGHT = (
     (0x0000, 0x0400, "below 0400, over the machine's own work space"),
-    (0x8000, 0xA000, "into 8000-9FFF, the cartridge's window"),
-    (0xA000, 0xC000, "under ROM at A000-BFFF"),
-    (0xD000, 0xE000, "under I/O at D000-DFFF"),
-    (0xE000, 0x10000, "under ROM at E000-FFFF"),
+    (0x8000, 0xA000, "into 8000–9FFF, the cartridge's window"),
+    (0xA000, 0xC000, "under ROM at A000–BFFF"),
+    (0xD000, 0xE000, "under I/O at D000–DFFF"),
+    (0xE000, 0x10000, "under ROM at E000–FFFF"),
 )
 """Stretches of memory where a load is in the way of something: start, end past it, words."""
 
