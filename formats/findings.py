@@ -98,7 +98,8 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "chain-bad-block",
         _D,
-        "block {place} cannot be read: {meaning} (error {status}); {walked} of {stated:block} before it",
+        "block {place} cannot be read: {meaning} (error {status}); {walked} of {stated:block} "
+        "before it",
         "The drive tries several times, then stops with that error.",
         "mend ends the chain before the block; error bytes are never cleared. "
         "The rest has to come from another copy.",
