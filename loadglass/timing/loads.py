@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from formats.geometry import Geometry
-from loadglass.timing.motion import FloatArray, IntArray, count_files, count_searches
+from loadglass.timing.motion import (
+    FloatArray,
+    IntArray,
+    count_files,
+    count_searches,
+    pack_blocks,
+    unpacked_array,
+)
 from loadglass.timing.places import ImagePlaces
 from loadglass.timing.prices import CASES, STAGES, deviations, drawn_prices, nominal_prices
 from loadglass.timing.rig import Rig
@@ -88,31 +94,60 @@ class ImageLoads:
 
 def count_images(geometry: Geometry, images: Sequence[ImagePlaces]) -> ImageLoads:
     """Counts of all loads of such images."""
-    owned = [(image, file) for image in images for file in image.files]
-    searches = count_searches(geometry, [image.search_at_rest(file) for image, file in owned])
+    every = [file for image in images for file in image.files]
+    lengths = np.array([len(file.blocks) for file in every], dtype=np.intp) // 2
+    blocks = unpacked_array(b"".join([file.blocks for file in every]))
     files = count_files(
-        geometry, [file.blocks for _, file in owned], [file.last_bytes for _, file in owned]
+        geometry, blocks, lengths, np.array([file.last_bytes for file in every], dtype=np.intp)
     )
-    programs = np.flatnonzero([file.loadable for _, file in owned])
+    ends = np.cumsum(lengths)
+    firsts, lasts = blocks[ends - lengths], blocks[ends - 1]
+
+    # Each image's header and directory sectors in a row; a search reads it up to some sector.
+    directories = unpacked_array(
+        b"".join([pack_blocks((image.header, *image.directory)) for image in images])
+    )
+    headers = np.cumsum([0, *(len(image.directory) + 1 for image in images)])[:-1]
     image_of = np.repeat(np.arange(len(images)), [len(image.files) for image in images])
-    with_programs, firsts = np.unique(image_of[programs], return_index=True)
-    starts = programs[firsts]
+    header_of = headers[image_of]
+    sectors = np.array([file.sectors for file in every], dtype=np.intp)
+    searches = count_searches(
+        geometry,
+        heads=directories[header_of],
+        at_rest=True,
+        directory=directories[_runs(header_of, sectors + 1)],
+        lengths=sectors + 1,
+        firsts=firsts,
+    )
 
     # In a row only the way to a file is another; its blocks are read as before.
-    row_searches = searches[programs]
-    later = [
-        image.search_after(*pair)
-        for image in images
-        for pair in pairwise(file for file in image.files if file.loadable)
-    ]
-    row_searches[np.delete(np.arange(len(programs)), firsts)] = count_searches(geometry, later)
+    programs = np.flatnonzero([file.loadable for file in every])
+    with_programs, begins = np.unique(image_of[programs], return_index=True)
+    starts = programs[begins]
+    in_row = searches[programs]
+    is_later = np.ones(len(programs), dtype=bool)
+    is_later[begins] = False
+    later = programs[is_later]
+    in_row[is_later] = count_searches(
+        geometry,
+        heads=lasts[programs[np.flatnonzero(is_later) - 1]],
+        at_rest=False,
+        directory=directories[_runs(header_of[later] + 1, sectors[later])],
+        lengths=sectors[later],
+        firsts=firsts[later],
+    )
     return ImageLoads(
         files=Loads(geometry, searches, files),
         starts=Loads(geometry, searches[starts], files[starts]),
         rows=Loads(
             geometry,
-            np.add.reduceat(row_searches, firsts, axis=0),
-            np.add.reduceat(files[programs], firsts, axis=0),
+            np.add.reduceat(in_row, begins, axis=0),
+            np.add.reduceat(files[programs], begins, axis=0),
         ),
         with_programs=with_programs,
     )
+
+
+def _runs(starts: IntArray, lengths: IntArray) -> IntArray:
+    """start, start + 1, ... of each length, one run after the other."""
+    return np.repeat(starts - np.cumsum(lengths) + lengths, lengths) + np.arange(lengths.sum())

@@ -19,11 +19,9 @@ the *search*, counted apart from the *file*, for in a row of loads only the sear
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from itertools import chain
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,8 +60,6 @@ CYLINDERS = ARRIVALS
 BYTES = CYLINDERS + 1
 FILE_FEATURES = BYTES + 1
 
-_PACKED = np.dtype("<u2")
-
 
 def pack_blocks(blocks: Sequence[int]) -> bytes:
     """Block indexes as two bytes each, low byte first: what is kept of a file to clock it again."""
@@ -74,25 +70,17 @@ def unpack_blocks(packed: bytes) -> tuple[int, ...]:
     return struct.unpack(f"<{len(packed) // 2}H", packed)
 
 
-class Search(NamedTuple):
-    """The way from the command to the file's first block."""
-
-    head: int
-    """The block that the head read last, or at rest the one where it stands."""
-    at_rest: bool
-    """The motor has to spin up."""
-    directory: Sequence[int]
-    """Blocks read to find the entry; at least one."""
-    first: int
-    """The file's first block."""
+def unpacked_array(packed: bytes) -> IntArray:
+    """As unpack_blocks, but an array to count with."""
+    return np.frombuffer(packed, dtype="<u2").astype(np.intp)
 
 
 @dataclass(frozen=True, eq=False)
 class _Ground:
     """A layout's blocks as the counting needs them; each array of shape (blocks,)."""
 
-    track: IntArray
-    cylinder: IntArray
+    track: NDArray[np.uint8]
+    cylinder: NDArray[np.int16]
     turn: IntArray
     """Sectors on the block's track."""
     step: IntArray
@@ -108,8 +96,8 @@ def _ground(geometry: Geometry) -> _Ground:
     if not geometry.has_bit_cells:
         turn = np.ones_like(turn)  # no turning to speak of: every step counts as one of gap 0
     return _Ground(
-        track=geometry.track_of.astype(np.intp),
-        cylinder=geometry.cylinder_of.astype(np.intp),
+        track=geometry.track_of,
+        cylinder=geometry.cylinder_of.astype(np.int16),
         turn=turn,
         step=np.concatenate([[0], np.cumsum(ZONE_SECTORS)])[zone],
         move=MOVE.start + zone,
@@ -117,65 +105,74 @@ def _ground(geometry: Geometry) -> _Ground:
     )
 
 
-def count_searches(geometry: Geometry, searches: Sequence[Search]) -> FloatArray:
-    """Counts of each search; shape (searches, SEARCH_FEATURES)."""
+def count_searches(
+    geometry: Geometry,
+    heads: IntArray,
+    at_rest: bool,
+    directory: IntArray,
+    lengths: IntArray,
+    firsts: IntArray,
+) -> FloatArray:
+    """Counts of the ways from the command to a file's first block; (searches, SEARCH_FEATURES).
+
+    heads: the block that the head read last, or at rest the one where it stands, of each search.
+    at_rest: the motor has to spin up. directory: the blocks read to find the entry, search after
+    search. lengths: how many of them each search has, at least one. firsts: the first block of
+    each file.
+    """
     ground = _ground(geometry)
-    lengths = np.array([len(search.directory) + 2 for search in searches], dtype=np.intp)
-    blocks = _joined((search.head, *search.directory, search.first) for search in searches)
-    firsts = np.cumsum(lengths) - 1
-    heads = firsts - lengths + 1
-    arrivals, cylinders = _arrivals(ground, blocks, heads)
+    ends = np.cumsum(lengths)
+    starts = ends - lengths
+    before = _shifted(directory)
+    before[starts] = heads
+    arrivals, cylinders = _ways(ground, before, directory)
     # The command takes its time, so at the directory's first block the angle is unknown even on
     # the same track.
-    begin = heads + 1
-    on_track = ground.track[blocks[heads]] == ground.track[blocks[begin]]
-    arrivals[begin[on_track]] = ground.fresh[blocks[begin[on_track]]]
-    arrivals[firsts] += FIRST
-    arrivals[heads] = COMMANDS  # the head is where it is: no arrival, but one command a search
+    fresh = starts[arrivals[starts] < STEP.stop]
+    arrivals[fresh] = ground.fresh[directory[fresh]]
+    onward, onward_cylinders = _ways(ground, directory[ends - 1], firsts)
     counts = _counted(arrivals, lengths, SEARCH_FEATURES)
-    counts[:, SEARCH_CYLINDERS] = _sums(cylinders, heads)
-    counts[:, SPIN_UPS] = [search.at_rest for search in searches]
+    counts[np.arange(len(lengths)), FIRST + onward] = 1
+    counts[:, SEARCH_CYLINDERS] = _sums(cylinders, starts) + onward_cylinders
+    counts[:, COMMANDS] = 1
+    counts[:, SPIN_UPS] = at_rest
     return counts
 
 
 def count_files(
-    geometry: Geometry, files: Sequence[bytes], last_bytes: Sequence[int]
+    geometry: Geometry, blocks: IntArray, lengths: IntArray, last_bytes: IntArray
 ) -> FloatArray:
-    """Counts of each file; shape (files, FILE_FEATURES).
+    """Counts of the reading of files; shape (files, FILE_FEATURES).
 
-    `files` are packed block places, at least one block each; `last_bytes` the bytes sent of each
-    last block. The first block is read and sent here, but the way to it belongs to the search.
+    blocks: those of each file in reading order, file after file. lengths: how many each has, at
+    least one. last_bytes: the bytes sent of each file's last block. The first block is read and
+    sent here, but the way to it belongs to the search.
     """
     ground = _ground(geometry)
-    lengths = np.array([len(packed) // _PACKED.itemsize for packed in files], dtype=np.intp)
-    blocks = np.frombuffer(b"".join(files), dtype=_PACKED).astype(np.intp)
     starts = np.cumsum(lengths) - lengths
-    arrivals, cylinders = _arrivals(ground, blocks, starts)
+    arrivals, cylinders = _ways(ground, _shifted(blocks), blocks)
+    arrivals[starts] = ground.fresh[blocks[starts]]
+    cylinders[starts] = 0
     counts = _counted(arrivals, lengths, FILE_FEATURES)
     counts[:, CYLINDERS] = _sums(cylinders, starts)
-    counts[:, BYTES] = DATA_BYTES * (lengths - 1) + np.array(last_bytes, dtype=np.intp)
+    counts[:, BYTES] = DATA_BYTES * (lengths - 1) + last_bytes
     return counts
 
 
-def _arrivals(ground: _Ground, blocks: IntArray, starts: IntArray) -> tuple[IntArray, IntArray]:
-    """How the head comes to each block, and over how many cylinders; rows begin at `starts`.
+def _ways(ground: _Ground, before: IntArray, after: IntArray) -> tuple[IntArray, NDArray[np.int16]]:
+    """How the head comes to each block from another, a step or a move, and over how many cylinders.
 
-    Shapes (blocks,). The first block of a row is fresh. Blocks are numbered sector by sector, so
-    on one track a difference of blocks is one of sectors.
+    Blocks are numbered sector by sector, so on one track a difference of blocks is one of sectors.
     """
-    arrivals = ground.fresh[blocks]
-    cylinders = np.zeros_like(arrivals)
-    after = blocks[1:]
-    track, cylinder = ground.track[blocks], ground.cylinder[blocks]
-    gaps = (after - blocks[:-1]) % ground.turn[after]
-    steps = track[1:] == track[:-1]
-    within = np.ones(len(blocks), dtype=bool)
-    within[starts] = False
-    within = within[1:]
-    ways = np.where(steps, ground.step[after] + gaps, ground.move[after])
-    np.copyto(arrivals[1:], ways, where=within)
-    np.copyto(cylinders[1:], np.abs(np.diff(cylinder)), where=within)
-    return arrivals, cylinders
+    same_track = ground.track[before] == ground.track[after]
+    gaps = (after - before) % ground.turn[after]
+    arrivals = np.where(same_track, ground.step[after] + gaps, ground.move[after])
+    return arrivals, np.abs(ground.cylinder[after] - ground.cylinder[before])
+
+
+def _shifted(blocks: IntArray) -> IntArray:
+    """Before each block the one that stands before it; before the first any."""
+    return np.concatenate([blocks[:1], blocks[:-1]])
 
 
 def _counted(features: IntArray, lengths: IntArray, width: int) -> FloatArray:
@@ -185,10 +182,6 @@ def _counted(features: IntArray, lengths: IntArray, width: int) -> FloatArray:
     return counts.reshape(len(lengths), width).astype(np.float64)
 
 
-def _sums(values: IntArray, starts: IntArray) -> IntArray:
+def _sums(values: NDArray[np.int16], starts: IntArray) -> IntArray:
     """The sum of each row of values; rows have at least one."""
-    return np.add.reduceat(values, starts) if len(starts) else np.zeros(0, dtype=np.intp)
-
-
-def _joined(rows: Iterable[Iterable[int]]) -> IntArray:
-    return np.fromiter(chain.from_iterable(rows), dtype=np.intp)
+    return np.add.reduceat(values, starts, dtype=np.intp)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from formats.geometry import LAYOUTS, Geometry
-from loadglass.timing.motion import Search, pack_blocks
+from loadglass.timing.motion import pack_blocks, unpack_blocks
 
 if TYPE_CHECKING:  # what is clocked from the index needs no parser of images
     from formats.audit import Audit
@@ -33,14 +33,6 @@ class FilePlaces(NamedTuple):
     """Bytes that are sent of its last block."""
     blocks: bytes
     """Packed block indexes in reading order; at least one."""
-
-    @property
-    def first(self) -> int:
-        return int.from_bytes(self.blocks[:2], "little")
-
-    @property
-    def last(self) -> int:
-        return int.from_bytes(self.blocks[-2:], "little")
 
 
 @dataclass(frozen=True)
@@ -82,22 +74,13 @@ class ImagePlaces:
     ) -> ImagePlaces:
         """One program alone; `directory_blocks` are the header and the sectors up to its entry's.
 
-        Raises ValueError if either row of blocks is empty.
+        Raises ValueError if a sector of the directory or a block of the file is missing.
         """
-        if not directory_blocks or not file_blocks:
-            raise ValueError("a load reads at least one directory block and one block of a file")
+        if len(directory_blocks) < 2 or not file_blocks:
+            raise ValueError("a load reads the header, a directory sector and a block at the least")
         header, *directory = directory_blocks
         file = FilePlaces(0, len(directory), True, last_bytes, pack_blocks(file_blocks))
         return cls(geometry, header, tuple(directory), (file,))
-
-    def search_at_rest(self, file: FilePlaces) -> Search:
-        """The head on the directory track, the motor at rest."""
-        sectors = self.directory[: file.sectors]
-        return Search(self.header, True, (self.header, *sectors), file.first)
-
-    def search_after(self, before: FilePlaces, file: FilePlaces) -> Search:
-        """In a row of loads: the motor on, the head on the last block of the file before."""
-        return Search(before.last, False, self.directory[: file.sectors], file.first)
 
     def to_bytes(self) -> bytes:
         """All of it as numbers of two bytes, low byte first."""
@@ -129,6 +112,11 @@ class ImagePlaces:
             geometry = _LAYOUT_OF_BLOCKS[blocks]
         except (struct.error, KeyError) as error:
             raise ValueError("these are not the places of an image's files") from error
-        if at != len(data):
-            raise ValueError("the places of an image's files end too early or too late")
+        named = unpack_blocks(b"".join(file.blocks for file in files)) if at == len(data) else ()
+        if (
+            at != len(data)
+            or not all(file.blocks and 1 <= file.sectors <= sectors for file in files)
+            or max((header, *directory, *named)) >= geometry.blocks
+        ):
+            raise ValueError("the places of an image's files do not fit together")
         return cls(geometry, header, directory, tuple(files))
