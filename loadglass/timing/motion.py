@@ -44,7 +44,10 @@ STEP_GAP = np.concatenate([np.arange(sectors) for sectors in ZONE_SECTORS])
 STEP = slice(0, len(STEP_ZONE))
 MOVE = slice(STEP.stop, STEP.stop + ZONES)
 FRESH = slice(MOVE.stop, MOVE.stop + ZONES)
-ARRIVALS = FRESH.stop
+COMING = slice(STEP.start, MOVE.stop)
+"""From another block."""
+ANY = slice(STEP.start, FRESH.stop)
+ARRIVALS = ANY.stop
 
 # The feature vector of a search.
 DIRECTORY = 0

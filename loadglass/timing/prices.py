@@ -1,8 +1,18 @@
-"""What each feature of motion.py costs on a rig: mean and variance in ms, ms² of each stage.
+"""What each feature of motion.py costs on a rig: mean and variance of each stage.
 
 A turn takes T = 60,000 / rpm ms. Reading one sector takes READ_MS of its zone; sector s begins at
 s / n of a turn. Having read a block the drive is busy, then (after the lead) it looks for the next
 one and waits until it comes by.
+
+What the model settles where it could be otherwise:
+
+- Every block has a lead before it, the first one and those of a loader that takes sectors as they
+  come too; a card has no lead.
+- Busy time jitters on every drive and whatever follows it; the end of the last block too.
+- A loader that takes sectors as they come waits half a pitch for each block, the first one on a
+  track too; it searches the directory in order like any other.
+- A command takes its time, so the angle at the first directory block is unknown, also where the
+  head is on that track already.
 """
 
 from __future__ import annotations
@@ -15,8 +25,9 @@ import numpy as np
 
 from formats.geometry import DATA_BYTES
 from loadglass.timing.motion import (
-    ARRIVALS,
+    ANY,
     BYTES,
+    COMING,
     COMMANDS,
     CYLINDERS,
     DIRECTORY,
@@ -111,87 +122,120 @@ def _prices(means_ms: FloatArray, variance_ms2: FloatArray) -> Prices:
     )
 
 
+class _Sheet:
+    """Prices while they are put together: ms by stage, and ms² of all stages together.
+
+    Shapes (stages, features, draws) and (features, draws).
+    """
+
+    def __init__(self, figures: Mapping[str, FloatArray], stages: Mapping[str, int]):
+        """figures: each of shape (draws,). stages: the row of each stage."""
+        draws = len(figures["byte"])
+        self.figures = figures
+        self.stages = stages
+        self.means = np.zeros((max(stages.values()) + 1, _FEATURES, draws))
+        self.variance = np.zeros((_FEATURES, draws))
+
+    def charge(self, stage: str, rows: int | slice, ms: FloatArray) -> None:
+        self.means[self.stages[stage], rows] += ms
+
+    def __getitem__(self, figure: str) -> FloatArray:
+        return self.figures[figure]
+
+    @property
+    def look(self) -> FloatArray:
+        """Busy time after a directory sector."""
+        return self["decode"] + self["scan"]
+
+    @property
+    def busy(self) -> FloatArray:
+        """Busy time after a block of a file that is sent whole."""
+        return self["decode"] + DATA_BYTES * self["byte"] + self["block"]
+
+    @property
+    def turn(self) -> FloatArray:
+        return 60_000 / self["rpm"]
+
+
 def _price(
     figures: Mapping[str, FloatArray], rig: Rig, stages: Mapping[str, int]
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean of each stage and variance of them together, of each feature and draw.
+    """Means and variance as of _Sheet."""
+    sheet = _Sheet(figures, stages)
+    _price_any_drive(sheet)
+    if rig.spins:
+        _price_motion(sheet)
+        if rig.order == "any":
+            _price_sectors_as_they_come(sheet)
+        else:
+            _price_sectors_in_order(sheet)
+    return sheet.means, sheet.variance
 
-    `figures` holds an array of shape (draws,) for each figure; `stages` tells the row of each
-    stage. Returns ms of shape (stages, features, draws) and ms² of shape (features, draws).
+
+def _price_any_drive(sheet: _Sheet) -> None:
+    """All but motion.
 
     The variance of a busy time is charged to the arrival that follows it. A file's last block has
     none after it, and its first one none before it: so the fresh arrival takes it. (That it is
     charged as a full block is off by less than (1 % of a block's time)², some 25 ms².)
     """
-    draws = len(figures["byte"])
-    means = np.zeros((max(stages.values()) + 1, _FEATURES, draws))
-    variance = np.zeros((_FEATURES, draws))
+    sheet.charge("command", COMMANDS, sheet["command"])
+    sheet.charge("setup", COMMANDS, sheet["setup"])
+    sheet.charge("spin_up", SPIN_UPS, sheet["spin_up"])
+    sheet.charge("find", _rows(DIRECTORY, ANY), sheet.look + sheet["fetch"])
+    sheet.charge("read", _rows(_FILE, ANY), sheet["decode"] + sheet["fetch"])
+    sheet.charge("transfer", _rows(_FILE, ANY), sheet["block"])
+    sheet.charge("transfer", _BYTES, sheet["byte"])
+    sheet.variance[_rows(DIRECTORY, COMING)] = _jitter(sheet.look) ** 2
+    sheet.variance[_rows(FIRST, COMING)] = _jitter(sheet.look) ** 2
+    sheet.variance[_rows(_FILE, ANY)] = _jitter(sheet.busy) ** 2
 
-    def charge(stage: str, rows: int | slice, ms: FloatArray) -> None:
-        means[stages[stage], rows] += ms
 
-    full_block = DATA_BYTES * figures["byte"] + figures["block"]
-    look = figures["decode"] + figures["scan"]
-    busy = figures["decode"] + full_block
-    every_directory_sector = _rows(DIRECTORY, slice(0, ARRIVALS))
-    every_block = _rows(_FILE, slice(0, ARRIVALS))
-
-    charge("command", COMMANDS, figures["command"])
-    charge("setup", COMMANDS, figures["setup"])
-    charge("spin_up", SPIN_UPS, figures["spin_up"])
-    charge("find", every_directory_sector, look + figures["fetch"])
-    charge("read", every_block, figures["decode"] + figures["fetch"])
-    charge("transfer", every_block, figures["block"])
-    charge("transfer", _BYTES, figures["byte"])
-    for group, jitter in (
-        (DIRECTORY, _jitter(look)),
-        (FIRST, _jitter(look)),
-        (_FILE, _jitter(busy)),
-    ):
-        variance[_rows(group, slice(0, ARRIVALS))] = jitter**2
-    variance[_rows(DIRECTORY, FRESH)] = 0
-    if not rig.spins:
-        return means, variance
-
-    turn = 60_000 / figures["rpm"]
-    lead = figures["lead"]
-    sectors = np.array(ZONE_SECTORS)
+def _price_motion(sheet: _Sheet) -> None:
+    """Reading, lead, moves of the head, and the search of the directory."""
     read = READ_MS[_ZONE_OF_ARRIVAL, None]
-    charge("find", every_directory_sector, read + lead)
-    charge("find", _rows(DIRECTORY, slice(MOVE.start, FRESH.stop)), turn / 2)
-    charge("find", _rows(DIRECTORY, MOVE), figures["settle"])
-    charge("find", _rows(FIRST, slice(0, ARRIVALS)), lead)
-    charge("find", _rows(FIRST, MOVE), figures["settle"])
-    charge("find", SEARCH_CYLINDERS, figures["step"])
-    charge("read", every_block, read)
-    charge("seek", _rows(_FILE, MOVE), figures["settle"])
-    charge("seek", _CYLINDERS, figures["step"])
-    charge("rotate", _rows(_FILE, slice(STEP.start, MOVE.stop)), lead)
+    sheet.charge("find", _rows(DIRECTORY, ANY), read + sheet["lead"])
+    sheet.charge("find", _rows(FIRST, COMING), sheet["lead"])
+    sheet.charge("find", _rows(DIRECTORY, MOVE), sheet["settle"])
+    sheet.charge("find", _rows(FIRST, MOVE), sheet["settle"])
+    sheet.charge("find", SEARCH_CYLINDERS, sheet["step"])
+    sheet.charge("read", _rows(_FILE, ANY), read)
+    sheet.charge("rotate", _rows(_FILE, COMING), sheet["lead"])
+    sheet.charge("seek", _rows(_FILE, MOVE), sheet["settle"])
+    sheet.charge("seek", _CYLINDERS, sheet["step"])
+    _charge_steps(sheet, "find", DIRECTORY, sheet.look)
+    _charge_unknown_angle(sheet, "find", DIRECTORY, MOVE)
+    _charge_unknown_angle(sheet, "find", DIRECTORY, FRESH)
 
-    unknown_angle = turn**2 / 12
-    variance[_rows(DIRECTORY, MOVE)] += unknown_angle
-    variance[_rows(DIRECTORY, FRESH)] += unknown_angle
-    after_look, after_look_variance = _wait_after(look, lead, turn)
-    charge("find", _rows(DIRECTORY, STEP), after_look)
-    variance[_rows(DIRECTORY, STEP)] = after_look_variance
-    if rig.order == "any":
-        pitch = turn / sectors[_ZONE_OF_ARRIVAL, None]
-        for group, stage in ((FIRST, "find"), (_FILE, "rotate")):
-            arrivals = slice(STEP.start, MOVE.stop)
-            charge(stage, _rows(group, arrivals), pitch[arrivals] / 2)
-            variance[_rows(group, arrivals)] += pitch[arrivals] ** 2 / 12
-        return means, variance
 
-    charge("find", _rows(FIRST, STEP), after_look)
-    variance[_rows(FIRST, STEP)] = after_look_variance
-    charge("find", _rows(FIRST, MOVE), turn / 2)
-    variance[_rows(FIRST, MOVE)] += unknown_angle
-    after_block, after_block_variance = _wait_after(busy, lead, turn)
-    charge("rotate", _rows(_FILE, STEP), after_block)
-    variance[_rows(_FILE, STEP)] = after_block_variance
-    charge("rotate", _rows(_FILE, MOVE), turn / 2)
-    variance[_rows(_FILE, MOVE)] += unknown_angle
-    return means, variance
+def _price_sectors_in_order(sheet: _Sheet) -> None:
+    _charge_steps(sheet, "find", FIRST, sheet.look)
+    _charge_steps(sheet, "rotate", _FILE, sheet.busy)
+    _charge_unknown_angle(sheet, "find", FIRST, MOVE)
+    _charge_unknown_angle(sheet, "rotate", _FILE, MOVE)
+
+
+def _price_sectors_as_they_come(sheet: _Sheet) -> None:
+    """Whatever comes by next will do: it is anywhere within a pitch."""
+    pitch = sheet.turn / np.array(ZONE_SECTORS)[_ZONE_OF_ARRIVAL[COMING], None]
+    for stage, group in (("find", FIRST), ("rotate", _FILE)):
+        sheet.charge(stage, _rows(group, COMING), pitch / 2)
+        sheet.variance[_rows(group, COMING)] += pitch**2 / 12
+
+
+def _charge_steps(sheet: _Sheet, stage: str, group: int, busy: FloatArray) -> None:
+    """Waits for another sector of the same track, after such a busy time."""
+    share = (STEP_GAP / np.array(ZONE_SECTORS)[STEP_ZONE])[:, None]
+    ready = READ_MS[STEP_ZONE, None] + busy + sheet["lead"]
+    nominal = (share * sheet.turn - ready) % sheet.turn
+    wait, variance = expected_wait(nominal, _jitter(busy), sheet.turn)
+    sheet.charge(stage, _rows(group, STEP), wait)
+    sheet.variance[_rows(group, STEP)] = variance
+
+
+def _charge_unknown_angle(sheet: _Sheet, stage: str, group: int, arrivals: slice) -> None:
+    sheet.charge(stage, _rows(group, arrivals), sheet.turn / 2)
+    sheet.variance[_rows(group, arrivals)] += sheet.turn**2 / 12
 
 
 def _rows(group: int, arrivals: slice) -> slice:
@@ -201,18 +245,6 @@ def _rows(group: int, arrivals: slice) -> slice:
 def _jitter(busy: FloatArray) -> FloatArray:
     """Standard deviation of a busy time; ms."""
     return np.maximum(JITTER_SHARE * busy, JITTER_MS)
-
-
-def _wait_after(
-    busy: FloatArray, lead: FloatArray, turn: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Expected wait of every step after such a busy time, and variance of both together.
-
-    Arguments ms, shape (draws,); returns ms and ms², shape (steps, draws).
-    """
-    share = (STEP_GAP / np.array(ZONE_SECTORS)[STEP_ZONE])[:, None]
-    nominal = (share * turn - READ_MS[STEP_ZONE, None] - busy - lead) % turn
-    return expected_wait(nominal, _jitter(busy), turn)
 
 
 def expected_wait(
