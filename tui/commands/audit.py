@@ -17,6 +17,7 @@ from tui import json_out
 from tui.calls import BAD, FINE, STOPPED, json_option
 from tui.progress_line import shown_job
 from tui.tables import say, verdict_cell, warn
+from tui.wording import count_text
 
 SHOWN_FINDINGS = 3
 """Findings named on the line of an image; --explain shows all."""
@@ -128,7 +129,9 @@ def _print_summary(tally: Tally, found: Walk) -> None:
     if total < 2:
         return
     parts = [f"{tally.verdicts[verdict]:,} {verdict.value}" for verdict in Verdict]
-    passed = f"; {found.passed_over:,} other files passed over" if found.passed_over else ""
+    passed = (
+        f"; {count_text(found.passed_over, 'other file')} passed over" if found.passed_over else ""
+    )
     failed = f"; {tally.failed:,} could not be read" if tally.failed else ""
     say("")
     say(f"{total:,} images: {', '.join(parts)}{failed}{passed}")

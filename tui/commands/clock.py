@@ -10,7 +10,7 @@ import argparse
 
 from formats.audit import FileAudit
 from formats.findings import Verdict
-from formats.petscii import from_text
+from formats.petscii import UnknownCharacter, from_text
 from formats.visible import visible
 from loadglass.opened import Opened, open_and_audit
 from loadglass.timing.estimate import Clocking, Times, clock_image
@@ -56,7 +56,10 @@ def chosen_files(opened: Opened, names: list[str]) -> list[FileAudit]:
         return list(files)
     chosen = []
     for name in names:
-        pattern = from_text(name)
+        try:
+            pattern = from_text(name)
+        except UnknownCharacter as error:
+            raise WrongCall(str(error)) from error
         match = next((file for file in files if _matches(pattern, file.entry.name)), None)
         if match is None:
             raise WrongCall(
