@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from formats.chains import follow, remains
+from formats.chains import NO_CHAIN, Chain, follow, remains
 from formats.directory import Entry
 from formats.files import Role
 from formats.findings import Finding, Severity, finding
@@ -48,32 +48,26 @@ def _counts(facts: Facts) -> Iterator[Finding]:
 
 def _scratched(facts: Facts) -> tuple[list[Finding], NDArray[np.bool_]]:
     """Scratched files that are still whole, and which blocks scratched entries explain."""
-    geometry = facts.image.geometry
-    explained = np.zeros(geometry.blocks, dtype=np.bool_)
+    explained = np.zeros(facts.image.geometry.blocks, dtype=np.bool_)
     whole = []
     for entry in facts.directory.scratched:
-        blocks = _scratched_blocks(facts, entry)
-        explained[blocks] = True
-        if scratched_is_whole(facts, entry):
+        chain = _chain_of(facts, entry)
+        explained[chain.blocks] = True
+        if _is_whole(facts, entry, chain):
             whole.append(finding("deleted-remains", entry.slot, entry.start, walked=entry.blocks))
     return whole, explained
 
 
-def _scratched_blocks(facts: Facts, entry: Entry) -> list[int]:
+def _chain_of(facts: Facts, entry: Entry) -> Chain:
+    """The chain of an entry that is no file."""
     geometry = facts.image.geometry
     if not geometry.exists(*entry.start):
-        return []
+        return NO_CHAIN
     start = geometry.index(*entry.start)
-    return follow(facts.image, start, entry.blocks, facts.directory.barred).blocks
+    return follow(facts.image, start, entry.blocks, facts.directory.barred)
 
 
-def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
-    """Whether the blocks of a scratched entry can all still be read and are no one else's."""
-    geometry = facts.image.geometry
-    if not entry.blocks or not geometry.exists(*entry.start):
-        return False
-    start = geometry.index(*entry.start)
-    chain = follow(facts.image, start, entry.blocks, facts.directory.barred)
+def _is_whole(facts: Facts, entry: Entry, chain: Chain) -> bool:
     return (
         chain.ended
         and len(chain.blocks) == entry.blocks
@@ -81,9 +75,21 @@ def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
     )
 
 
+def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
+    """Whether the blocks of a scratched entry can all still be read and are no one else's."""
+    return _is_whole(facts, entry, _chain_of(facts, entry))
+
+
 def _owed(facts: Facts) -> int:
-    """Blocks that entries state and that no walk along their chains reached."""
-    return sum(max(file.entry.blocks - file.walked_blocks, 0) for file in facts.own_files)
+    """Blocks that chains have lost: the rest of those that were cut, and what is shared.
+
+    A closed file whose chain ends has lost nothing: its entry states what its maker liked.
+    """
+    files = facts.own_files
+    cut = [file for file in files if not (file.chain.ended and file.entry.closed)]
+    lost = sum(max(file.entry.blocks - file.walked_blocks, 0) for file in cut)
+    held = [block for file in files for block in file.owned_blocks]
+    return lost + len(held) - len(set(held))
 
 
 def unowned_blocks(facts: Facts) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -98,7 +104,7 @@ def _split_unowned(
     geometry, image = facts.image.geometry, facts.image
     for file in facts.files:
         if file.role is Role.DECORATION and file.entry.blocks:
-            explained[_scratched_blocks(facts, file.entry)] = True
+            explained[_chain_of(facts, file.entry).blocks] = True
         explained[remains(image, file.chain)] = True
     unowned = facts.block_map.used & ~facts.owned
     if geometry is TRACKS_70:  # the whole of track 53 is the map's, though it fills one sector
