@@ -19,6 +19,8 @@ if TYPE_CHECKING:  # what is clocked from the index needs no parser of images
     from formats.audit import Audit
 
 LOW_SHARE, HIGH_SHARE = 0.05, 0.95
+BATCH = 64
+"""Images counted at once: more fall out of the processor's cache, fewer pay for many calls."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,17 +108,19 @@ def clock_file(
 
 
 def seconds_of(images: Sequence[ImagePlaces], rigs: Sequence[Rig]) -> ImageSeconds:
-    """Mean seconds of every load of many images at once: nothing but what an index keeps.
-
-    Best in batches of a hundred images or two: the counts of a file take 4 KB.
-    """
+    """Mean seconds of every load of many images, from nothing but what an index keeps."""
     files: list[FloatArray] = [np.zeros((0, len(rigs)))] * len(images)
     start = np.full((len(images), len(rigs)), np.nan)
     whole_row = np.full((len(images), len(rigs)), np.nan)
     by_layout: dict[Geometry, list[int]] = {}
     for i, image in enumerate(images):
         by_layout.setdefault(image.geometry, []).append(i)
-    for geometry, members in by_layout.items():
+    batches = (
+        (geometry, members[at : at + BATCH])
+        for geometry, members in by_layout.items()
+        for at in range(0, len(members), BATCH)
+    )
+    for geometry, members in batches:
         group = [images[i] for i in members]
         counts = count_images(geometry, group)
         ends = np.cumsum([len(image.files) for image in group])

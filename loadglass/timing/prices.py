@@ -10,7 +10,8 @@ What the model settles where it could be otherwise:
   come too; a card has no lead.
 - Busy time jitters on every drive and whatever follows it; the end of the last block too.
 - A loader that takes sectors as they come waits half a pitch for each block, the first one on a
-  track too; it searches the directory in order like any other.
+  track too; it searches the directory in order like any other. It stays on a track as long as the
+  chain does: what the chain comes back for later it cannot know of, and makes a second visit.
 - A command takes its time, so the angle at the first directory block is unknown, also where the
   head is on that track already.
 """
@@ -43,6 +44,7 @@ from loadglass.timing.motion import (
     STEP_GAP,
     STEP_ZONE,
     ZONE_SECTORS,
+    ZONES,
     FloatArray,
 )
 from loadglass.timing.rig import FIGURES, Rig
@@ -66,7 +68,7 @@ CASES = 4
 GENERATOR = 625
 """Of all below 2 * DRAWS one of the best for 5th and 95th percentiles of weighted sums."""
 
-_ZONE_OF_ARRIVAL = np.concatenate([STEP_ZONE, np.arange(4), np.arange(4)])
+_ZONE_OF_ARRIVAL = np.concatenate([STEP_ZONE, np.arange(ZONES), np.arange(ZONES)])
 _FEATURES = SEARCH_FEATURES + FILE_FEATURES
 _FILE = SEARCH_FEATURES + FILE
 _CYLINDERS = SEARCH_FEATURES + CYLINDERS

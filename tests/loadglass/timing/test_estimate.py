@@ -10,7 +10,7 @@ from formats.audit import audit
 from formats.compose import NewFile, compose
 from formats.geometry import LAYOUTS, TRACKS_35, TRACKS_70, TRACKS_80
 from formats.image import DiskImage
-from loadglass.timing.estimate import clock_file, clock_image, clock_places, seconds_of
+from loadglass.timing.estimate import BATCH, clock_file, clock_image, clock_places, seconds_of
 from loadglass.timing.loads import count_images
 from loadglass.timing.motion import pack_blocks
 from loadglass.timing.places import FilePlaces, ImagePlaces
@@ -395,9 +395,10 @@ def test_bulk_is_one_by_one(rigs, harbour):
     )
     sides = audit(DiskImage.from_bytes(compose(b"SIDES", [program(b"C", 90_000)], TRACKS_70)))
     none = audit(DiskImage.from_bytes(compose(b"NONE", [])))
-    audits = [harbour, deep, none, sides, harbour]
+    audits = [harbour, deep, none, sides, *[harbour] * BATCH]
     found = seconds_of([ImagePlaces.of(each) for each in audits], four(rigs))
-    for i, each in enumerate(audits):
+    for i in (0, 1, 2, 3, len(audits) - 1):
+        each = audits[i]
         clocked = clock_image(each, four(rigs))
         times = list(clocked.files.values())
         assert found.files[i].shape == (len(times), 4)
