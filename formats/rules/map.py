@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
@@ -80,16 +81,19 @@ def scratched_is_whole(facts: Facts, entry: Entry) -> bool:
     return _is_whole(facts, entry, _chain_of(facts, entry))
 
 
-def _owed(facts: Facts) -> int:
-    """Blocks that chains have lost: the rest of those that were cut, and what is shared.
+def _lost_blocks(facts: Facts) -> int:
+    """How many blocks damaged and unclosed files have lost: their rest, and what is shared.
 
-    A closed file whose chain ends has lost nothing: its entry states what its maker liked.
+    A closed file that reads whole has lost none: its entry states what its maker liked.
     """
     files = facts.own_files
-    cut = [file for file in files if not (file.chain.ended and file.entry.closed)]
-    lost = sum(max(file.entry.blocks - file.walked_blocks, 0) for file in cut)
-    held = [block for file in files for block in file.owned_blocks]
-    return lost + len(held) - len(set(held))
+    holders = Counter(block for file in files for block in file.owned_blocks)
+    lost = sum(holders.values()) - len(holders)
+    for file in files:
+        sound = file.reads_whole and all(holders[block] == 1 for block in file.owned_blocks)
+        if not sound or not file.entry.closed:
+            lost += max(file.entry.blocks - file.walked_blocks, 0)
+    return lost
 
 
 def unowned_blocks(facts: Facts) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -107,10 +111,12 @@ def _split_unowned(
             explained[_chain_of(facts, file.entry).blocks] = True
         explained[remains(image, file.chain)] = True
     unowned = facts.block_map.used & ~facts.owned
+    if not facts.directory.chain.ended:  # these are the blocks of files whose entries are lost
+        unowned[:] = False
     if geometry is TRACKS_70:  # the whole of track 53 is the map's, though it fills one sector
         unowned &= geometry.track_of != geometry.map_places[0].track
     own = np.flatnonzero(unowned & ~image.blank & ~explained)
-    if own.size <= _owed(facts):  # as much as broken chains have lost: most likely their rest
+    if 0 < own.size <= _lost_blocks(facts):  # no more than was lost: most likely that
         explained[own], own = True, own[:0]
     return own, np.flatnonzero(unowned & (image.blank | explained))
 
