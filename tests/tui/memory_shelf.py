@@ -1,0 +1,125 @@
+"""A shelf in memory, of real images or of made-up rows: what a view needs and no more."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from formats.errors import LoadglassError
+from formats.findings import Verdict
+from formats.petscii import to_text
+from loadglass.home import Home
+from loadglass.opened import open_and_audit
+from loadglass.shelf.rows import ShelfRow
+from loadglass.timing.estimate import Times, clock_image
+from loadglass.timing.rig_files import built_in_rigs
+from tui.session import Session
+
+RIGS = built_in_rigs()
+
+
+class BadFilter(LoadglassError):
+    pass
+
+
+class MemoryShelf:
+    """Filters by words in title and file name; `!` in a filter is refused."""
+
+    def __init__(self, rows: Sequence[ShelfRow]):
+        self.rows = list(rows)
+
+    def count(self, filter_text: str) -> int:
+        return len(self._matching(filter_text))
+
+    def page(
+        self, filter_text: str, sort: str, descending: bool, offset: int, limit: int
+    ) -> Sequence[ShelfRow]:
+        rows = sorted(self._matching(filter_text), key=lambda row: sort_key(row, sort))
+        if descending:
+            rows.reverse()
+        return rows[offset : offset + limit]
+
+    def _matching(self, filter_text: str) -> list[ShelfRow]:
+        if "!" in filter_text:
+            raise BadFilter("the ! is no part of a filter: leave it out")
+        words = filter_text.lower().split()
+        return [
+            row
+            for row in self.rows
+            if all(word in f"{row.title} {row.file_name}".lower() for word in words)
+        ]
+
+
+def sort_key(row: ShelfRow, sort: str) -> tuple[object, int]:
+    what, _, rig = sort.partition(":")
+    if rig:
+        times = row.start_s if what == "start" else row.all_s
+        return (times.get(rig) or -1.0, row.id)
+    value = {
+        "title": row.title,
+        "file": row.file_name,
+        "files": row.files,
+        "blocks": row.blocks,
+        "verdict": row.verdict.value,
+        "rating": row.rating or 0,
+    }[what]
+    return (value, row.id)
+
+
+def row_of(path: Path, number: int) -> ShelfRow:
+    """The row of an image as a survey would make it."""
+    opened = open_and_audit(path)
+    audit = opened.audit
+    clocking = clock_image(audit, RIGS.values())
+    return ShelfRow(
+        id=number,
+        path=str(path),
+        file_name=opened.file_name,
+        title=to_text(audit.directory.title),
+        verdict=audit.verdict,
+        kind=opened.image.kind,
+        tracks=opened.image.geometry.tracks,
+        files=len(audit.files),
+        blocks=sum(file.walked_blocks for file in audit.files),
+        sha256=opened.sha256,
+        start_s=seconds(clocking.start),
+        all_s=seconds(clocking.all),
+    )
+
+
+def seconds(times: Times) -> dict[str, float | None]:
+    return {rig: estimate.seconds if estimate else None for rig, estimate in times.items()}
+
+
+def made_up_row(number: int) -> ShelfRow:
+    """A row without an image behind it."""
+    blocks = 20 + number * 37 % 600
+    stock, fast = blocks * 254 / 390, 1.1 + blocks * 254 / 3600
+    times = {
+        "stock-spinning": stock,
+        "stock-card": stock * 0.8,
+        "fast-spinning": fast,
+        "fast-card": fast * 0.7,
+    }
+    return ShelfRow(
+        id=number,
+        path=f"/shelf/{number:06}.d64",
+        file_name=f"{number:06}.d64",
+        title=f"TITLE {number:06}",
+        verdict=list(Verdict)[number % 3],
+        kind="35-track",
+        tracks=35,
+        files=1 + number % 9,
+        blocks=blocks,
+        sha256=hashlib.sha256(str(number).encode()).hexdigest(),
+        start_s=times,
+        all_s={rig: time * 1.5 for rig, time in times.items()},
+    )
+
+
+def session_of(rows: Sequence[ShelfRow], folder: Path, **more: object) -> Session:
+    """A session on these rows that keeps its settings below `folder`."""
+    return Session(
+        shelf=MemoryShelf(rows), rigs=RIGS, home=Home(folder, folder, folder), name="shelf"
+    )

@@ -1,0 +1,28 @@
+"""Every key of the views in one place: what it does, in a word and in a sentence.
+
+The same key means the same on every view. The word stands in the footer, the sentence in the
+help and in the command palette. Keys within a table (arrows and such) are the table's own.
+"""
+
+from __future__ import annotations
+
+from textual.binding import Binding
+
+EVERYWHERE = (
+    Binding("1", "view('shelf')", "Shelf", show=False, tooltip="Shelf: all images, one a row"),
+    Binding("2", "view('disk')", "Disk", show=False, tooltip="Disk: one image, its files and map"),
+    Binding("escape", "back", "Back", tooltip="Back to where you came from"),
+    Binding("x", "stop_work", "Stop", tooltip="Stop the work that is going on"),
+    Binding("o", "options", "Options", show=False, tooltip="Options: colours, glyphs"),
+    Binding("question_mark", "help", "Help", key_display="?", tooltip="Help: every key, and how"),
+    Binding("q", "quit", "Quit", tooltip="Quit loadglass"),
+    Binding("ctrl+p", "command_palette", "Find", tooltip="Find an action by its words"),
+)
+
+SHELF = (
+    Binding("slash", "filter", "Filter", key_display="/", tooltip="Filter the shelf"),
+    Binding("s", "sort", "Sort", tooltip="Sort by a column"),
+    Binding("S", "turn", "Turn", show=False, tooltip="Turn the order round"),
+    Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
+    Binding("v", "preview", "Preview", tooltip="Show or hide the image under the cursor"),
+)

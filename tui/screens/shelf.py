@@ -1,0 +1,236 @@
+"""Shelf: every image one row, filtered and sorted, with the one under the cursor at the side."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import ClassVar
+
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.timer import Timer
+from textual.widgets import Static
+
+from formats.errors import LoadglassError
+from formats.visible import visible
+from loadglass.opened import open_and_audit
+from loadglass.shelf.rows import ShelfRow
+from tui import keys
+from tui.messages import ImageChosen, ShelfChanged
+from tui.screens.ask import ChooseOne
+from tui.screens.view import View
+from tui.session import Session
+from tui.settings import Settings
+from tui.widgets.filter_line import FilterLine
+from tui.widgets.page_table import PageTable
+from tui.widgets.pages import Query
+from tui.widgets.preview import Preview
+from tui.widgets.shelf_columns import shelf_columns
+from tui.wording import count_text
+
+PREVIEW_FROM_CELLS = 110
+"""The preview stands at the side where the screen has at least this width."""
+REST_S = 0.08
+"""An image is opened for the preview once the cursor has rested on it this long."""
+
+
+class ShelfScreen(View):
+    view = "shelf"
+    BINDINGS: ClassVar[list[BindingType]] = [*keys.SHELF]
+
+    def __init__(self, session: Session, settings: Settings):
+        super().__init__()
+        self.session = session
+        self.settings = settings
+        self._total = 0
+        self._preview_timer: Timer | None = None
+        self._preview_where_narrow = False
+
+    def compose_view(self) -> ComposeResult:
+        yield FilterLine(self.settings.filter)
+        with Horizontal(id="body"):
+            yield PageTable(self.session.shelf, [], self.app.index_thread, id="table")
+            yield Preview()
+        yield Static(id="invitation", markup=False)
+        yield Static(id="selected", markup=False)
+
+    @property
+    def table(self) -> PageTable[ShelfRow]:
+        return self.query_one("#table", PageTable)
+
+    @property
+    def filter_line(self) -> FilterLine:
+        return self.query_one(FilterLine)
+
+    @property
+    def preview(self) -> Preview:
+        return self.query_one(Preview)
+
+    def on_mount(self) -> None:
+        self._set_columns()
+        if self._column_sorted_by(self.settings.sort) is None:
+            self.settings.sort, self.settings.descending = "title", False
+        self.table.focus()
+        self._ask()
+        self._count_all()
+
+    def on_resize(self) -> None:
+        self._show_preview()
+
+    # Which rows
+
+    def _ask(self, *, keep_place: bool = False) -> None:
+        settings = self.settings
+        query = Query(self.filter_line.text, settings.sort, settings.descending)
+        self.table.show(query, keep_place=keep_place)
+
+    def _count_all(self) -> None:
+        self.run_worker(self._count_in_thread(), group="count", exclusive=True)
+
+    async def _count_in_thread(self) -> None:
+        loop = asyncio.get_running_loop()
+        self._total = await loop.run_in_executor(
+            self.app.index_thread, self.session.shelf.count, ""
+        )
+        empty = not self._total
+        self.query_one("#body").display = not empty
+        self.query_one("#invitation").display = empty
+        self._say_counts()
+
+    def _say_counts(self) -> None:
+        shown = self.table.row_count
+        self.where.about = f"{self.session.name}: {count_text(self._total, 'image')}"
+        filtered = bool(self.table.query_shown.filter_text)
+        self.filter_line.say_counts(f"{shown:,} of {self._total:,}" if filtered else "")
+
+    @on(PageTable.Shown)
+    def _rows_came(self) -> None:
+        self._say_counts()
+
+    @on(PageTable.Refused)
+    def _refused(self, message: PageTable.Refused) -> None:
+        self.filter_line.refuse(message.error)
+
+    @on(FilterLine.Changed)
+    def _filter_changed(self, message: FilterLine.Changed) -> None:
+        if message.text != self.table.query_shown.filter_text:
+            self.settings.filter = message.text
+            self._ask()
+            self.refresh_bindings()
+
+    @on(FilterLine.Left)
+    def _filter_left(self) -> None:
+        self.table.focus()
+
+    @on(ShelfChanged)
+    def _shelf_changed(self) -> None:
+        self._ask(keep_place=True)
+        self._count_all()
+
+    def action_filter(self) -> None:
+        self.filter_line.input.focus()
+
+    @property
+    def can_go_back(self) -> bool:
+        """Whether there is a filter to take away."""
+        return bool(self.filter_line.text)
+
+    # In which order, on which drive
+
+    def _set_columns(self) -> None:
+        rig = self.settings.rig
+        if rig not in self.session.rivals:
+            rig = self.settings.rig = self.session.rivals[0]
+        self.table.columns = shelf_columns(self.session.rigs[rig], self.app.plain_glyphs)
+
+    def _column_sorted_by(self, sort: str) -> str | None:
+        columns = self.table.columns
+        return next((column.name for column in columns if column.sort == sort), None)
+
+    @on(PageTable.SortAsked)
+    def _sort_asked(self, message: PageTable.SortAsked) -> None:
+        self.sort_by(message.sort)
+
+    def sort_by(self, sort: str) -> None:
+        """Sort by a column; asked for again, the other way round."""
+        self.settings.descending = sort == self.settings.sort and not self.settings.descending
+        self.settings.sort = sort
+        self._ask()
+
+    def action_sort(self) -> None:
+        columns = [(c.sort, c.name) for c in self.table.columns if c.sort is not None]
+        self.app.push_screen(
+            ChooseOne("Sort by", columns, self.settings.sort),
+            lambda sort: self.sort_by(sort) if sort is not None else None,
+        )
+
+    def action_turn(self) -> None:
+        self.sort_by(self.settings.sort)
+
+    def action_drive(self) -> None:
+        before = self.settings.rig
+        rivals = self.session.rivals
+        rig = self.settings.rig = rivals[(rivals.index(before) + 1) % len(rivals)]
+        self._set_columns()
+        stock_before, stock = self.session.stock_of(before), self.session.stock_of(rig)
+        load, _, sorted_by = self.settings.sort.partition(":")
+        replacement = {before: rig, stock_before: stock}.get(sorted_by)
+        if replacement is not None:
+            self.settings.sort = f"{load}:{replacement}"
+            self._ask()
+        self.notify(f"Times with {rig}, against {stock}", timeout=3)
+
+    # The image under the cursor
+
+    @on(PageTable.Highlighted)
+    def _highlighted(self, message: PageTable.Highlighted) -> None:
+        row: ShelfRow | None = message.row
+        selected = Text(no_wrap=True, overflow="ellipsis")
+        if row is not None:
+            selected.append(visible(row.path))
+        self.query_one("#selected", Static).update(selected)
+        self.preview.show_row(row)
+        if self._preview_timer is not None:
+            self._preview_timer.stop()
+        self._preview_timer = self.set_timer(REST_S, self._fill_preview)
+
+    @on(PageTable.Chosen)
+    def _chosen(self, message: PageTable.Chosen) -> None:
+        self.post_message(ImageChosen(message.row))
+
+    @property
+    def _is_wide(self) -> bool:
+        return self.size.width >= PREVIEW_FROM_CELLS
+
+    def _show_preview(self) -> None:
+        wanted = self.settings.preview if self._is_wide else self._preview_where_narrow
+        self.preview.display = wanted
+        self._fill_preview()
+
+    def action_preview(self) -> None:
+        if self._is_wide:
+            self.settings.preview = not self.settings.preview
+        else:
+            self._preview_where_narrow = not self._preview_where_narrow
+        self._show_preview()
+
+    def _fill_preview(self) -> None:
+        row = self.table.cursor_row
+        if row is not None and self.preview.display and self.preview.wants(row):
+            self.run_worker(self._open_for_preview(row), group="preview", exclusive=True)
+
+    async def _open_for_preview(self, row: ShelfRow) -> None:
+        loop = asyncio.get_running_loop()
+        try:
+            opened = await loop.run_in_executor(self.app.image_thread, open_and_audit, row.path)
+        except LoadglassError as error:
+            self.preview.show_problem(str(error))
+        else:
+            self.preview.show_opened(opened)
+
+    def refresh_appearance(self) -> None:
+        super().refresh_appearance()
+        self._set_columns()
+        self.preview.refresh_appearance()

@@ -1,0 +1,96 @@
+"""The line that filters the shelf while one types."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.message import Message
+from textual.timer import Timer
+from textual.widgets import Input, Static
+
+from formats.errors import LoadglassError
+
+SETTLE_S = 0.03
+"""Letters closer together than this are asked for together."""
+EXAMPLES = "words, or: verdict:sound  files=1  fast-card<20s  tag:demo"
+
+
+class FilterInput(Input):
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,down", "leave", "To the table", tooltip="Back to the table"),
+    ]
+
+    def action_leave(self) -> None:
+        self.post_message(FilterLine.Left())
+
+
+class FilterLine(Vertical):
+    """What is typed, how many rows that leaves, and under it why it cannot be understood."""
+
+    @dataclass
+    class Changed(Message):
+        """Rows are to be filtered by this."""
+
+        text: str
+
+    class Left(Message):
+        """Typing is over: the keys belong to the table."""
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__()
+        self._start = text
+        self._timer: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        with Horizontal():
+            yield Static("Filter", classes="label")
+            yield FilterInput(
+                self._start, placeholder=EXAMPLES, compact=True, select_on_focus=False
+            )
+            yield Static(classes="counts", markup=False)
+        yield Static(classes="trouble", markup=False)
+
+    @property
+    def input(self) -> Input:
+        return self.query_one(FilterInput)
+
+    @property
+    def text(self) -> str:
+        return self.input.value.strip()
+
+    def clear(self) -> None:
+        self.input.value = ""
+
+    def say_counts(self, text: str) -> None:
+        self.query_one(".counts", Static).update(Text(text))
+        self._say_trouble("")
+
+    def refuse(self, error: LoadglassError) -> None:
+        """Show why the filter cannot be used."""
+        self._say_trouble(str(error))
+
+    def _say_trouble(self, text: str) -> None:
+        trouble = self.query_one(".trouble", Static)
+        trouble.update(Text(text, no_wrap=False))
+        trouble.display = bool(text)
+
+    def on_mount(self) -> None:
+        self._say_trouble("")
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        if self._timer is not None:
+            self._timer.stop()
+        self._timer = self.set_timer(SETTLE_S, self._settled)
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        self.post_message(self.Left())
+
+    def _settled(self) -> None:
+        self.post_message(self.Changed(self.text))

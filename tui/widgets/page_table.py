@@ -1,0 +1,431 @@
+"""A table of any length that holds only what it shows.
+
+Rows come a page at a time from a PageSource, in a thread that is not the screen's. While a
+page is on its way its rows are dots; while a whole new query is, the old rows stay. Texts are
+drawn as they are and never read as markup; the rows' makers see to it that they are harmless
+for a terminal.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any, ClassVar, Generic, TypeVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+from formats.errors import LoadglassError
+from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns
+from tui.widgets.pages import Pages, PageSource, Query, read_page
+
+RowT = TypeVar("RowT")
+AnswerT = TypeVar("AnswerT")
+
+NOT_HERE_YET = "·"
+POINTER = "›"
+"""In front of the cursor's row, so that it shows without colours."""
+GUTTER = 1
+"""Cells in front of every row."""
+UP, DOWN = "▲", "▼"
+LOW_CELLS = 10
+"""Below this height the table spares the line of column groups."""
+
+
+class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=False):
+    """Rows with a cursor, sorted and filtered by their source."""
+
+    ALLOW_SELECT = False
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "page-table--header",
+        "page-table--sorted",
+        "page-table--group",
+        "page-table--cursor",
+        "page-table--marked",
+        "page-table--muted",
+        "page-table--good",
+        "page-table--odd",
+        "page-table--bad",
+        "page-table--mark",
+    }
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "move(-1)", "Up", show=False, tooltip="One row up"),
+        Binding("down", "move(1)", "Down", show=False, tooltip="One row down"),
+        Binding("pageup", "move_page(-1)", "Page up", show=False, tooltip="One page up"),
+        Binding("pagedown", "move_page(1)", "Page down", show=False, tooltip="One page down"),
+        Binding("home", "move_end(False)", "First", show=False, tooltip="To the first row"),
+        Binding("end", "move_end(True)", "Last", show=False, tooltip="To the last row"),
+        Binding("shift+up", "move(-1, True)", "Mark up", show=False, tooltip="Mark a range upward"),
+        Binding(
+            "shift+down", "move(1, True)", "Mark down", show=False, tooltip="Mark a range downward"
+        ),
+        Binding("m", "mark", "Mark", show=False, tooltip="Mark a range from here on, or no more"),
+        Binding("escape", "unmark", "Unmark", show=False, tooltip="Mark nothing any more"),
+        Binding("enter", "choose", "Open", tooltip="Open what the cursor is on"),
+    ]
+
+    cursor: reactive[int] = reactive(0, repaint=False)
+    """Place of the row that the keys act on."""
+    mark_from: reactive[int | None] = reactive(None, repaint=False)
+    """Where a marked range begins; it ends at the cursor. None: nothing is marked."""
+
+    @dataclass
+    class Highlighted(Message):
+        """The cursor stands on another row, or that row has changed; None: there is none."""
+
+        table: PageTable[Any]
+        row: Any
+
+        @property
+        def control(self) -> PageTable[Any]:
+            return self.table
+
+    @dataclass
+    class Chosen(Message):
+        """Enter or a double click on a row."""
+
+        table: PageTable[Any]
+        row: Any
+
+        @property
+        def control(self) -> PageTable[Any]:
+            return self.table
+
+    @dataclass
+    class SortAsked(Message):
+        """A click on the head of a column that rows can be sorted by."""
+
+        sort: str
+
+    @dataclass
+    class Shown(Message):
+        """A query's rows have come."""
+
+        query: Query
+        count: int
+
+    @dataclass
+    class Refused(Message):
+        """The source could not answer; the rows before stay."""
+
+        query: Query
+        error: LoadglassError
+
+    def __init__(
+        self,
+        source: PageSource[RowT],
+        columns: Sequence[Column[RowT]],
+        thread: Executor,
+        *,
+        id: str | None = None,
+    ):
+        """thread: runs one call at a time; every question to the source is asked in it."""
+        super().__init__(id=id)
+        self.source = source
+        self.nothing_here = "nothing to show"
+        """Said in place of rows where there are none."""
+        self._columns = tuple(columns)
+        self._thread = thread
+        self._pages: Pages[RowT] = Pages(Query(), 0)
+        self._asked: set[int] = set()
+        self._placed: list[Placed[RowT]] = []
+        self._told: RowT | None = None
+
+    # What it shows
+
+    @property
+    def query_shown(self) -> Query:
+        """The query whose rows are on screen."""
+        return self._pages.query
+
+    @property
+    def row_count(self) -> int:
+        return self._pages.count
+
+    @property
+    def cursor_row(self) -> RowT | None:
+        """The row under the cursor; None where there is none, or it is still on its way."""
+        return self._pages.row(self.cursor)
+
+    @property
+    def marked(self) -> range:
+        """Places of the marked rows; without a mark that of the cursor's row."""
+        ends = (self.cursor, self.cursor if self.mark_from is None else self.mark_from)
+        return range(min(ends), min(max(ends) + 1, self.row_count))
+
+    @property
+    def head_lines(self) -> int:
+        groups = any(placed.column.group for placed in self._placed)
+        return 2 if groups and self.size.height >= LOW_CELLS else 1
+
+    @property
+    def columns(self) -> Sequence[Column[RowT]]:
+        return self._columns
+
+    @columns.setter
+    def columns(self, columns: Sequence[Column[RowT]]) -> None:
+        self._columns = tuple(columns)
+        self._place()
+        self.refresh()
+
+    def show(self, query: Query, *, keep_place: bool = False) -> None:
+        """Ask for a query's rows; the cursor goes to the first of them, or stays where it is."""
+        at = self.cursor if keep_place else 0
+        self.run_worker(self._ask(query, at, keep_place), group=f"query {self.id}", exclusive=True)
+
+    def reload(self) -> None:
+        """Ask for the same rows again, because the source has changed."""
+        self.show(self._pages.query, keep_place=True)
+
+    # Asking the source
+
+    async def _ask(self, query: Query, at: int, keep_place: bool) -> None:
+        first = max(at - self.size.height, 0)
+        last = at + self.size.height
+        try:
+            pages = await self._in_thread(self._answer, query, first, last)
+        except LoadglassError as error:
+            self.post_message(self.Refused(query, error))
+            return
+        self._pages = pages
+        self._asked.clear()
+        if not keep_place:
+            self.mark_from = None
+            self.scroll_to(y=0, animate=False)
+        self._place()
+        self.cursor = min(at, max(pages.count - 1, 0))
+        self._show_cursor()
+        self.refresh()
+        self.post_message(self.Shown(query, pages.count))
+        self._tell()
+        self._want_near()
+
+    def _answer(self, query: Query, first: int, last: int) -> Pages[RowT]:
+        pages: Pages[RowT] = Pages(query, self.source.count(query.filter_text))
+        first = min(first, max(pages.count - 1 - (last - first), 0))
+        for number in pages.missing(first, last):
+            pages.put(number, read_page(self.source, query, number))
+        return pages
+
+    def _near(self) -> tuple[int, int]:
+        """First and last place on screen, and a screenful around them."""
+        height = max(self.size.height, 1)
+        return self.scroll_offset.y - height, self.scroll_offset.y + 2 * height
+
+    def _want_near(self) -> None:
+        for number in self._pages.missing(*self._near()):
+            if number not in self._asked:
+                self._asked.add(number)
+                self.run_worker(self._fetch(self._pages, number), group=f"pages {self.id}")
+
+    async def _fetch(self, pages: Pages[RowT], number: int) -> None:
+        try:
+            rows = await self._in_thread(self._read_if_near, pages, number)
+        except LoadglassError as error:
+            self.post_message(self.Refused(pages.query, error))
+            return
+        if pages is not self._pages:
+            return
+        self._asked.discard(number)
+        if rows is not None:
+            pages.put(number, rows)
+            self.refresh()
+            self._tell()
+
+    def _read_if_near(self, pages: Pages[RowT], number: int) -> Sequence[RowT] | None:
+        """The page, unless the screen has moved on since it was asked for."""
+        near = pages is self._pages and number in pages.numbers(*self._near())
+        return read_page(self.source, pages.query, number) if near else None
+
+    async def _in_thread(self, function: Callable[..., AnswerT], *arguments: object) -> AnswerT:
+        loop = asyncio.get_running_loop()
+        return await loop.run_in_executor(self._thread, function, *arguments)
+
+    def _tell(self) -> None:
+        """Say which row the cursor is on, if that has changed."""
+        row = self.cursor_row
+        if row != self._told:
+            self._told = row
+            self.post_message(self.Highlighted(self, row))
+
+    # Moving
+
+    def watch_cursor(self, before: int, now: int) -> None:
+        if self.mark_from is None:
+            self._refresh_row(before)
+            self._refresh_row(now)
+        else:
+            self.refresh()
+        self._show_cursor()
+        self._tell()
+
+    def watch_mark_from(self) -> None:
+        self.refresh()
+        self.refresh_bindings()
+
+    def watch_scroll_y(self, old_value: float, new_value: float) -> None:
+        super().watch_scroll_y(old_value, new_value)
+        self._want_near()
+
+    def action_move(self, rows: int, marking: bool = False) -> None:
+        if marking and self.mark_from is None:
+            self.mark_from = self.cursor
+        self.cursor = self._within(self.cursor + rows)
+
+    def action_move_page(self, pages: int) -> None:
+        self.cursor = self._within(self.cursor + pages * max(self._body_lines - 1, 1))
+
+    def action_move_end(self, last: bool) -> None:
+        self.cursor = self._within(self.row_count if last else 0)
+
+    def action_mark(self) -> None:
+        self.mark_from = self.cursor if self.mark_from is None else None
+
+    def action_unmark(self) -> None:
+        self.mark_from = None
+
+    def action_choose(self) -> None:
+        row = self.cursor_row
+        if row is not None:
+            self.post_message(self.Chosen(self, row))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return self.mark_from is not None if action == "unmark" else True
+
+    def on_click(self, event: events.Click) -> None:
+        if event.y < self.head_lines:
+            placed = self._column_at(event.x)
+            if placed is not None and placed.column.sort is not None:
+                self.post_message(self.SortAsked(placed.column.sort))
+            return
+        index = event.y - self.head_lines + self.scroll_offset.y
+        if index >= self.row_count:
+            return
+        if event.shift and self.mark_from is None:
+            self.mark_from = self.cursor
+        self.cursor = index
+        if event.chain == 2:
+            self.action_choose()
+
+    def _within(self, index: int) -> int:
+        return max(min(index, self.row_count - 1), 0)
+
+    def _column_at(self, x: int) -> Placed[RowT] | None:
+        x -= GUTTER
+        return next((p for p in self._placed if p.at <= x < p.at + p.width + GAP_CELLS), None)
+
+    @property
+    def _body_lines(self) -> int:
+        return max(self.size.height - self.head_lines, 1)
+
+    def _show_cursor(self) -> None:
+        top = self.scroll_offset.y
+        if self.cursor < top:
+            self.scroll_to(y=self.cursor, animate=False)
+        elif self.cursor >= top + self._body_lines:
+            self.scroll_to(y=self.cursor - self._body_lines + 1, animate=False)
+
+    # Drawing
+
+    def on_resize(self) -> None:
+        self._place()
+        self._show_cursor()
+        self._want_near()
+
+    def _place(self) -> None:
+        width = self.size.width - GUTTER
+        self._placed = place_columns(self._columns, width, self._pages.query.sort or None)
+        self._resize_virtual()
+
+    def _resize_virtual(self) -> None:
+        self.virtual_size = Size(self.size.width, self.row_count + self.head_lines)
+
+    def _refresh_row(self, index: int) -> None:
+        y = index - self.scroll_offset.y + self.head_lines
+        self.refresh(Region(0, y, self.size.width, 1))
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        line = y - self.head_lines
+        index = line + self.scroll_offset.y
+        if line < 0:
+            segments = self._group_line() if y < self.head_lines - 1 else self._label_line()
+        elif index < self.row_count:
+            segments = self._row_line(index)
+        elif line == 1 and not self.row_count:
+            segments = [Segment(self.nothing_here, self._style("muted"))]
+        else:
+            segments = []
+        return Strip(segments).adjust_cell_length(width, self.rich_style)
+
+    def _style(self, name: str) -> Style:
+        return self.get_component_rich_style(f"page-table--{name}")
+
+    def _colour(self, meaning: str) -> Style:
+        """What a meaning adds to the style of its row."""
+        return self.get_component_rich_style(f"page-table--{meaning}", partial=True)
+
+    def _group_line(self) -> list[Segment]:
+        style = self._style("group")
+        segments = [Segment(" " * GUTTER, style)]
+        at = 0
+        for group, members in groupby(self._placed, lambda placed: placed.column.group):
+            run = list(members)
+            if not group:
+                continue
+            end = run[-1].at + run[-1].width
+            text = fit(f" {group} ", min(len(group) + 2, end - run[0].at))
+            segments.append(Segment(" " * (run[0].at - at), style))
+            segments.append(Segment(text.center(end - run[0].at, "─"), style))
+            at = end
+        segments.append(Segment(" " * (self.size.width - at), style))
+        return segments
+
+    def _label_line(self) -> list[Segment]:
+        query = self._pages.query
+        plain, sorted_by = self._style("header"), self._style("sorted")
+        segments = [Segment(" " * GUTTER, plain)]
+        for placed in self._placed:
+            column = placed.column
+            label, style = column.label, plain
+            if column.sort is not None and column.sort == query.sort:
+                style = sorted_by
+                mark = DOWN if query.descending else UP
+                label = f"{mark} {label}" if column.right else f"{label} {mark}"
+            segments.append(Segment(fit(label, placed.width, column.right), style))
+            segments.append(Segment(" " * GAP_CELLS, plain))
+        segments.append(Segment(" " * self.size.width, plain))
+        return segments
+
+    def _row_line(self, index: int) -> list[Segment]:
+        row = self._pages.row(index)
+        pointer = POINTER if index == self.cursor else " " * GUTTER
+        if index == self.cursor:
+            base, coloured = self._style("cursor"), False
+        elif self.mark_from is not None and index in self.marked:
+            base, coloured = self._style("marked"), False
+        else:
+            base, coloured = self.rich_style, True
+        if row is None:
+            line = f"{pointer}{NOT_HERE_YET}".ljust(self.size.width)
+            return [Segment(line, base + self._colour("muted"))]
+        segments = [Segment(pointer, base)]
+        gap = Segment(" " * GAP_CELLS, base)
+        for placed in self._placed:
+            cell = placed.column.cell(row)
+            text, meaning = (cell.text, cell.meaning) if isinstance(cell, Cell) else (cell, "")
+            style = base + self._colour(meaning) if meaning and coloured else base
+            segments.append(Segment(fit(text, placed.width, placed.column.right), style))
+            segments.append(gap)
+        segments.append(Segment(" " * self.size.width, base))
+        return segments

@@ -1,0 +1,134 @@
+"""The columns of the shelf, for the loader that is set against stock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+
+from formats.findings import Verdict
+from loadglass.shelf.rows import ShelfRow
+from loadglass.timing.rig import Rig
+from tui import glyphs
+from tui.tables import MARKS
+from tui.widgets.columns import Cell, Column
+from tui.wording import NOTHING, seconds_text
+
+DRIVE_WORDS = {"card": "SD card", "spinning": "spinning drive"}
+VERDICT_MEANINGS = {
+    Verdict.SOUND: "good",
+    Verdict.QUIRKY: "odd",
+    Verdict.DAMAGED: "bad",
+    Verdict.UNREADABLE: "bad",
+}
+PICKED = "■"
+"""In front of an image that is picked for the card."""
+
+Times = Callable[[ShelfRow], Mapping[str, float | None]]
+
+
+def verdict_cell(verdict: Verdict) -> Cell:
+    """Mark and word, and a colour to go with them."""
+    return Cell(f"{MARKS[verdict]} {verdict.value}", VERDICT_MEANINGS[verdict])
+
+
+def saved_s(times: Mapping[str, float | None], stock: str, rival: str) -> float | None:
+    """Seconds that a rig saves; None where either cannot load it."""
+    before, after = times.get(stock), times.get(rival)
+    return None if before is None or after is None else before - after
+
+
+def loader_word(rig: Rig) -> str:
+    """`stock` and `fast` for the rigs we bring; a rig of the user's own by its name."""
+    return rig.loader if rig.name == f"{rig.loader}-{rig.drive}" else rig.name
+
+
+def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
+    """All columns; `rival` is set against the stock loader on its own drive."""
+    stock = f"stock-{rival.drive}"
+    fast = loader_word(rival)
+    drive = DRIVE_WORDS[rival.drive]
+    title = partial(_title, plain_glyphs)
+    columns = [
+        Column("picked", "", _picked, width=1, rank=1),
+        Column("title", "title", title, width=16, rank=0, sort="title", most=18),
+        Column("file name", "file name", _file_name, width=14, rank=9, sort="file", most=40),
+        Column("verdict", "verdict", _verdict, width=12, rank=2, sort="verdict"),
+        Column("number of files", "files", _files, width=5, rank=5, sort="files", right=True),
+        Column("blocks", "blocks", _blocks, width=6, rank=6, sort="blocks", right=True),
+    ]
+    for load, says, rank, times in LOADS:
+        columns += [
+            Column(
+                f"{says}, {rig}",
+                label,
+                _seconds(times, rig),
+                width=8,
+                rank=rank,
+                sort=f"{load}:{rig}",
+                group=f"{load}, {drive}",
+                right=True,
+            )
+            for rig, label in ((stock, "stock"), (rival.name, fast))
+        ]
+    columns += [
+        Column(
+            f"saved by {rival.name}, all programs",
+            "saved",
+            lambda row: seconds_text(saved_s(row.all_s, stock, rival.name)),
+            width=8,
+            rank=4,
+            sort=f"saved:{rival.name}",
+            group=f"all, {drive}",
+            right=True,
+        ),
+        Column("rating", "rating", _rating, width=6, rank=10, sort="rating"),
+    ]
+    return columns
+
+
+def _start(row: ShelfRow) -> Mapping[str, float | None]:
+    return row.start_s
+
+
+def _all(row: ShelfRow) -> Mapping[str, float | None]:
+    return row.all_s
+
+
+LOADS: tuple[tuple[str, str, int, Times], ...] = (
+    ("start", "first program", 8, _start),
+    ("all", "all programs", 3, _all),
+)
+"""What is loaded: its key, its words, the rank of its columns, and the times of a row."""
+
+
+def _seconds(times: Times, rig: str) -> Callable[[ShelfRow], str]:
+    return lambda row: seconds_text(times(row).get(rig))
+
+
+def _picked(row: ShelfRow) -> Cell:
+    return Cell(PICKED if row.picked else " ", "mark")
+
+
+def _title(plain_glyphs: bool, row: ShelfRow) -> str | Cell:
+    title = glyphs.from_shelf(row.title, plain_glyphs)
+    return Cell(f"{title} (gone)", "muted") if row.gone else title
+
+
+def _file_name(row: ShelfRow) -> str:
+    return row.file_name
+
+
+def _verdict(row: ShelfRow) -> Cell:
+    return verdict_cell(row.verdict)
+
+
+def _files(row: ShelfRow) -> str:
+    return f"{row.files:,}"
+
+
+def _blocks(row: ShelfRow) -> str:
+    return f"{row.blocks:,}"
+
+
+def _rating(row: ShelfRow) -> str | Cell:
+    return Cell(NOTHING, "muted") if row.rating is None else f"{row.rating} of 5"
