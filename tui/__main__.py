@@ -20,6 +20,7 @@ COMMANDS = {
     "look": "title, directory, verdict and load times of one image",
     "audit": "findings and verdict of each image below the paths",
     "clock": "load times of one image on each rig, stage by stage",
+    "mend": "a repaired copy of an image",
     "rigs": "the rigs, and where each figure comes from",
 }
 """Name and what it does, as the help shows them; the module has the same name."""

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from formats.geometry import TRACKS_35
 from tests.tui import images
 from tests.tui.calling import call
 
@@ -262,10 +263,65 @@ def test_ctrl_c_is_130(shelf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert call("look", str(shelf / "sound.d64")).status == 130
 
 
+def test_mend_writes_a_copy_and_leaves_the_image(shelf: Path) -> None:
+    image, copy = shelf / "looped.d64", shelf / "mended.d64"
+    before = image.read_bytes()
+    tried = call("mend", str(image), "--dry-run")
+    assert tried.status == 0
+    assert "would be done:" in tried.out and not copy.exists()
+    called = call("mend", str(image), str(copy), "--json")
+    assert called.status == 0
+    (record,) = called.records
+    assert list(record) == ["path", "copy", "done", "left", "before", "after"]
+    assert (record["before"], record["after"]) == ("damaged", "quirky")
+    assert any("PICTURE" in sentence for sentence in record["done"])
+    assert call("audit", str(copy)).status == 0
+    assert image.read_bytes() == before
+
+
+def test_mend_never_writes_over_the_image(shelf: Path) -> None:
+    image = shelf / "looped.d64"
+    before = image.read_bytes()
+    (shelf / "link.d64").symlink_to(image)
+    os.link(image, shelf / "hard.d64")
+    for name in ("looped.d64", "link.d64", "hard.d64"):
+        called = call("mend", str(image), str(shelf / name), "--overwrite")
+        assert called.status == 1
+        assert "is the disk image itself" in called.err
+    taken = call("mend", str(image), str(shelf / "sound.d64"))
+    assert (taken.status, "is there already" in taken.err) == (1, True)
+    assert call("mend", str(image)).status == 2
+    assert image.read_bytes() == before
+
+
+def test_mend_says_what_it_cannot_do(tmp_path: Path) -> None:
+    data = bytearray(images.sound())
+    entry = TRACKS_35.index(18, 1) * 256
+    data[entry + 3 : entry + 5] = bytes((77, 0))  # the first entry starts off the disk
+    path = images.put(tmp_path, "lost.d64", bytes(data))
+    called = call("mend", str(path), str(tmp_path / "copy.d64"))
+    assert called.status == 1
+    assert "starts at 77/0, which does not exist" in called.out
+    missing = call("mend", str(path), str(tmp_path / "other.d64"), "--restore", "gone")
+    assert (missing.status, "no scratched file" in missing.err) == (1, True)
+    assert not (tmp_path / "other.d64").exists()
+
+
+def test_a_new_rig_is_a_file_that_loads(own_home: Path) -> None:
+    called = call("rigs", "new", "my-cartridge", "--from", "fast-card")
+    assert called.status == 0
+    assert (own_home / "rigs" / "my-cartridge.toml").exists()
+    assert [rig["name"] for rig in call("rigs", "--json").records] == [*BUILT_IN, "my-cartridge"]
+    for wrong in (["rigs", "new"], ["rigs", "new", "Ä"], ["rigs", "new", "fast-card"]):
+        assert call(*wrong).status == 2
+    again = call("rigs", "new", "my-cartridge")
+    assert again.status == 2
+
+
 def test_help_names_every_command() -> None:
     called = call("--help")
     assert called.status == 0
-    for command in ("demo", "look", "audit", "clock", "rigs"):
+    for command in ("demo", "look", "audit", "clock", "mend", "rigs"):
         assert f"  {command} " in called.out
         assert call(command, "--help").status == 0
 

@@ -1,22 +1,40 @@
-"""The rigs, and where each figure comes from."""
+"""The rigs, and where each figure comes from.
+
+`loadglass rigs new NAME --from RIG` writes a commented file for a rig of your own, based on
+another; change in it what differs.
+"""
 
 from __future__ import annotations
 
 import argparse
 
-from loadglass.timing.rig import Figure, Rig
+from formats.visible import visible
+from loadglass.home import home, make_folder
+from loadglass.saving import write_whole
+from loadglass.timing.rig import Figure, Rig, is_rig_name
+from loadglass.timing.rig_files import starting_file
 from tui import json_out
-from tui.calls import FINE, json_option
+from tui.calls import FINE, WrongCall, json_option
 from tui.rig_calls import known_rigs, named_rig
 from tui.tables import Column, print_table, say
 
+NEW = "new"
+DEFAULT_BASE = "fast-card"
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("names", metavar="RIG", nargs="*", help="only these rigs")
+    parser.add_argument("names", metavar="RIG", nargs="*", help="only these rigs; or: new NAME")
+    parser.add_argument(
+        "--from", dest="base", metavar="RIG", help="with new: the rig to start from"
+    )
     json_option(parser)
 
 
 def run(args: argparse.Namespace) -> int:
+    if args.names[:1] == [NEW]:
+        return _write_new(args)
+    if args.base:
+        raise WrongCall("--from goes with `rigs new NAME`")
     known = known_rigs()
     rigs = [named_rig(known, name) for name in args.names] or list(known.rigs.values())
     for rig in rigs:
@@ -24,6 +42,23 @@ def run(args: argparse.Namespace) -> int:
             json_out.emit(_record(rig))
         else:
             _print(rig)
+    return FINE
+
+
+def _write_new(args: argparse.Namespace) -> int:
+    known = known_rigs()
+    if len(args.names) != 2:
+        raise WrongCall("name one new rig: `loadglass rigs new my-cartridge --from fast-card`")
+    name = args.names[1]
+    if not is_rig_name(name) or name in known.rigs:
+        raise WrongCall(
+            f'"{visible(name)}" cannot be the name of a new rig: take small letters, digits and '
+            f"hyphens, and none of {', '.join(known.rigs)}"
+        )
+    base = named_rig(known, args.base or DEFAULT_BASE)
+    path = make_folder(home().rigs) / f"{name}.toml"
+    write_whole(path, starting_file(name, base).encode())
+    say(f"{visible(str(path))} is written: change in it what differs from {base.name}")
     return FINE
 
 
