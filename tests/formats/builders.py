@@ -11,7 +11,7 @@ from random import Random
 
 from formats.audit import Audit, audit
 from formats.compose import DATA_BYTES, ZEROS, NewFile, compose, write_chain
-from formats.geometry import BLOCK_BYTES, TRACKS_35, Geometry
+from formats.geometry import BLOCK_BYTES, TRACKS_35, TRACKS_80, Geometry
 from formats.image import DiskImage
 
 At = tuple[int, int]
@@ -59,12 +59,12 @@ class Disk:
     # -- what comes out
 
     @property
-    def bytes(self) -> bytes:
+    def data(self) -> bytes:
         return bytes(self.sectors) + bytes(self.errors or b"") + self.extra
 
     @property
     def image(self) -> DiskImage:
-        return DiskImage.from_bytes(self.bytes)
+        return DiskImage.from_bytes(self.data)
 
     @property
     def audit(self) -> Audit:
@@ -100,10 +100,11 @@ class Disk:
     # -- the directory
 
     def entry_offset(self, slot: int) -> int:
-        """Where the entry of a slot lies in the image, for slots of the first two sectors."""
-        place = self.geometry.directory
-        if slot >= 8:
-            place = type(place)(*self.sectors[self.offset(place) : self.offset(place) + 2])
+        """Where the entry of a slot lies in the image."""
+        place: At = self.geometry.directory
+        for _ in range(slot // 8):
+            track, sector = self.sectors[self.offset(place) : self.offset(place) + 2]
+            place = track, sector
         return self.offset(place) + slot % 8 * 32
 
     def entry(
@@ -141,7 +142,7 @@ class Disk:
             self.entry(slot, kind=kind, start=start, name=name, blocks=blocks)
         return self
 
-    # -- the map of the zoned layouts' first 35 tracks
+    # -- the map, as far as it is in the header of a 35-track disk and of those like it
 
     def mark_free(self, *places: At) -> Disk:
         return self._mark(places, free=True)
@@ -150,7 +151,8 @@ class Disk:
         return self._mark(places, free=False)
 
     def _mark(self, places: Iterable[At], free: bool) -> Disk:
-        for track, sector in places:
+        in_header = [place for place in places if place[0] <= 35 and self.geometry.sides == 1]
+        for track, sector in in_header if self.geometry is not TRACKS_80 else []:
             at = self.offset((18, 0)) + 4 * track
             byte, bit = at + 1 + sector // 8, 1 << sector % 8
             if bool(self.sectors[byte] & bit) != free:
