@@ -1,0 +1,185 @@
+"""What the index keeps of one image, taken from the image: the survey's work on each of them."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from formats.audit import AUDIT_VERSION, Audit, audit
+from formats.errors import LoadglassError
+from formats.files import Role
+from formats.findings import Verdict
+from formats.geometry import DATA_BYTES
+from formats.petscii import to_text
+from formats.visible import visible
+from loadglass.opened import sector_hash
+from loadglass.shelf.sets import read_name, stem
+from loadglass.shelf.words import words_of
+from loadglass.sources import CannotOpen, Reader, Source, place_image
+from loadglass.timing.estimate import seconds_of
+from loadglass.timing.places import ImagePlaces
+from loadglass.timing.rig import Rig
+
+VERDICTS = tuple(Verdict)
+"""The index keeps a verdict as its place here."""
+DIGEST_BYTES = 16
+NEVER_NS = -1
+"""In place of a time: the file is to be read again."""
+
+Row = tuple[Any, ...]
+
+
+class Texts(NamedTuple):
+    title: str
+    names: str
+    file: str
+
+
+class ImageColumns(NamedTuple):
+    """Columns of `images` that come from the image; see schema.py."""
+
+    size_bytes: int
+    mtime_ns: int
+    audit_version: int
+    file_name: str
+    title: str
+    verdict: int
+    why: str = ""
+    kind: str = ""
+    tracks: int = 0
+    files: int = 0
+    programs: int = 0
+    blocks: int = 0
+    free: int = 0
+    findings: str = ""
+    sha256: bytes | None = None
+    name_key: str = ""
+    title_key: str = ""
+
+
+@dataclass(slots=True)
+class Record:
+    """All rows of one image, without its id."""
+
+    columns: ImageColumns
+    texts: Texts
+    entries: list[Row]
+    places: bytes = b""
+    times: Sequence[Row] = ()
+    """Of each rig in turn: start_s, all_s, files_s."""
+
+    @property
+    def failed(self) -> bool:
+        return bool(self.columns.why)
+
+
+class Item(NamedTuple):
+    """An image to be read, and what the folder said about its file."""
+
+    number: int
+    """The survey's own, to know it again."""
+    source: Source
+    size_bytes: int
+    mtime_ns: int
+
+
+def read_records(items: Sequence[Item], rigs: Sequence[Rig], reader: Reader) -> list[Record]:
+    """The records of images. Raises nothing: what cannot be read has a record that says why."""
+    records: list[Record] = []
+    clocked: list[tuple[Record, ImagePlaces]] = []
+    for item in items:
+        try:
+            record, places = _read(reader, item.source)
+            clocked.append((record, places))
+        except LoadglassError as error:
+            lasting = not isinstance(error, CannotOpen)
+            record = failed_record(item, str(error), lasting=lasting)
+        except Exception as error:  # a fault of ours in one image must not stop a survey
+            says = f"{visible(item.source.path)}: a fault of loadglass ({visible(repr(error))})"
+            record = failed_record(item, says, lasting=False)
+        records.append(record)
+    for (record, places), times in zip(clocked, clock([p for _, p in clocked], rigs), strict=True):
+        record.places = places.to_bytes()
+        record.times = times
+    return records
+
+
+def failed_record(item: Item, why: str, *, lasting: bool) -> Record:
+    """The record of what is no image, or (not `lasting`) could not be read this time."""
+    name = _name(item.source)
+    columns = ImageColumns(
+        size_bytes=item.size_bytes,
+        mtime_ns=item.mtime_ns if lasting else NEVER_NS,
+        audit_version=AUDIT_VERSION,
+        file_name=visible(name),
+        title="",
+        verdict=VERDICTS.index(Verdict.UNREADABLE),
+        why=why,
+        name_key=read_name(stem(name)).key,
+    )
+    return Record(columns, Texts("", "", visible(name)), [])
+
+
+def clock(images: Sequence[ImagePlaces], rigs: Sequence[Rig]) -> Iterator[list[Row]]:
+    """Of each image and rig: seconds of start and all or NaN, and float32 of each file."""
+    if not images or not rigs:
+        yield from ([] for _ in images)
+        return
+    seconds = seconds_of(images, rigs)
+    # SQLite keeps NaN as NULL: nothing to load, or a rig that does not mount the layout.
+    starts, rows = seconds.start.tolist(), seconds.all.tolist()
+    for start, row, files in zip(starts, rows, seconds.files, strict=True):
+        each = np.ascontiguousarray(files.T, dtype="<f4")
+        yield [(start[i], row[i], each[i].tobytes()) for i in range(len(rigs))]
+
+
+def _read(reader: Reader, source: Source) -> tuple[Record, ImagePlaces]:
+    found = reader.read(source)
+    image = place_image(source, found.data)
+    judged = audit(image)
+    title = to_text(judged.directory.title) if judged.has_directory else ""
+    name = _name(source)
+    columns = ImageColumns(
+        size_bytes=found.size_bytes,
+        mtime_ns=found.mtime_ns,
+        audit_version=AUDIT_VERSION,
+        file_name=visible(name),
+        title=title,
+        verdict=VERDICTS.index(judged.verdict),
+        kind=image.kind,
+        tracks=image.geometry.tracks,
+        files=len(judged.files),
+        programs=sum(file.loadable for file in judged.files),
+        blocks=sum(file.walked_blocks for file in judged.files if file.role is Role.FILE),
+        free=judged.block_map.blocks_free,
+        findings="".join(f" {code} " for code in sorted({f.code for f in judged.findings})),
+        sha256=bytes.fromhex(sector_hash(image)),
+        name_key=read_name(stem(name)).key,
+        title_key=read_name(title).key,
+    )
+    names = words_of(file.entry.name for file in judged.files)
+    texts = Texts(words_of([judged.directory.title]), names, visible(name))
+    return Record(columns, texts, list(_entries(judged))), ImagePlaces.of(judged)
+
+
+def _entries(judged: Audit) -> Iterator[Row]:
+    """Slot, name, kind, load address, whole, size and digest of what can be loaded."""
+    files = [file for file in judged.files if file.role in (Role.FILE, Role.ALIAS)]
+    order = [block for file in files for block in file.chain.blocks]
+    data = memoryview(judged.image.array[order, 2:].tobytes())
+    at = 0
+    for file in files:
+        size = file.size_bytes
+        digest = hashlib.sha256(data[at : at + size]).digest()[:DIGEST_BYTES] if size else None
+        at += len(file.chain.blocks) * DATA_BYTES
+        entry = file.entry
+        yield (entry.slot, entry.name, entry.kind, file.load_address, file.whole, size, digest)
+
+
+def _name(source: Source) -> str:
+    return os.path.basename(source.member or source.file)

@@ -1,0 +1,289 @@
+"""The survey: bring the index up to date with what lies in the folders.
+
+Images are read, audited, clocked and hashed by worker processes; this process alone writes.
+Whatever ends a survey, the index holds all that was stored before, and the next one goes on
+from there.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from formats.visible import visible
+from loadglass.progress import Job, Stopped
+from loadglass.shelf import clocks
+from loadglass.shelf.changes import Archive, Changes, ToDo, find_changes
+from loadglass.shelf.index import Index, writing
+from loadglass.shelf.record import ImageColumns, Item, Record, Row, failed_record, read_records
+from loadglass.shelf.workers import BATCH_IMAGES, Batch, Workers, worker_count
+from loadglass.sources import Reader, Walk
+from loadglass.timing.rig import Rig
+
+WORTH_WORKERS = 400
+"""Images to be read from which on it pays to start processes."""
+SMALL_BATCH_IMAGES = 8
+"""In this process: a stop is heard between two batches."""
+STORE_IMAGES = 192
+STORE_S = 0.5
+"""So many images, or after such a time, are stored in one transaction."""
+PROBLEMS_LIMIT = 1_000
+"""Problems that are kept as sentences; the counts hold all."""
+
+_IMAGE = f"""
+INSERT INTO images (folder_id, name, member, gone, {", ".join(ImageColumns._fields)})
+VALUES (?, ?, ?, 0, {", ".join("?" * len(ImageColumns._fields))})
+"""
+_CHANGED_IMAGE = f"""
+UPDATE images SET gone = 0, {", ".join(f"{name} = ?" for name in ImageColumns._fields)}
+WHERE id = ?
+"""
+
+
+@dataclass
+class SurveyResult:
+    """What a survey has done. images = added + changed + unchanged + failed."""
+
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    """Not opened; or only because the audit has changed since."""
+    gone: int = 0
+    """No longer there since the survey before."""
+    failed: int = 0
+    """Read now, and not to be read as an image; the shelf shows them as unreadable."""
+    seconds: float = 0.0
+    passed_over: int = 0
+    """Files that are no images by their names."""
+    problems: list[str] = field(default_factory=list)
+    """One sentence each, the first thousand."""
+
+    @property
+    def images(self) -> int:
+        return self.added + self.changed + self.unchanged + self.failed
+
+
+class SurveyStopped(Stopped):
+    """A survey was asked to stop; what it had finished is in the index."""
+
+    def __init__(self, result: SurveyResult) -> None:
+        super().__init__()
+        self.result = result
+
+
+def survey(
+    index: Index,
+    paths: Sequence[str],
+    rigs: Sequence[Rig],
+    job: Job | None = None,
+    workers: int | None = None,
+) -> SurveyResult:
+    """Bring the index up to date with the images below the paths (folders, images, archives).
+
+    workers: reading processes, as many as there are processors where None; few images are
+    read in this one. Runs in any thread. Raises SurveyStopped, IndexTrouble.
+    """
+    with index.connected() as connection:
+        return _Survey(connection, rigs, job or Job(), workers).run(paths)
+
+
+class _Survey:
+    def __init__(
+        self, connection: sqlite3.Connection, rigs: Sequence[Rig], job: Job, workers: int | None
+    ) -> None:
+        self._connection = connection
+        self._rigs = rigs
+        self._job = job
+        self._workers = worker_count() if workers is None else workers
+        self._result = SurveyResult()
+        self._changes = Changes()
+        self._pending: dict[int, ToDo] = {}
+        self._again: list[Item] = []
+        self._finished: list[tuple[ToDo, Record]] = []
+        self._stored_s = time.monotonic()
+        self._begun = 0
+        """Number of the last image that was given out to be read."""
+        self._done = 0
+
+    def run(self, paths: Sequence[str]) -> SurveyResult:
+        begun_s = time.monotonic()
+        result = self._result
+        found = Walk()
+        try:
+            clocks.bring_up_to_date(self._connection, self._rigs, self._job)
+            self._changes = find_changes(self._connection, paths, found, self._job)
+            self._read_all()
+            self._note_roots(paths)
+        except Stopped:
+            raise SurveyStopped(result) from None
+        finally:
+            result.unchanged += self._changes.unchanged
+            result.gone = self._changes.gone
+            result.passed_over = found.passed_over
+            result.problems = (found.problems + result.problems)[:PROBLEMS_LIMIT]
+            result.seconds = time.monotonic() - begun_s
+        self._job.step(result.images, result.images, last=True)
+        return result
+
+    def _read_all(self) -> None:
+        """Read what is to be read and store it; ends early, with all of it stored, if stopping."""
+        self._note_empty_archives()
+        if self._changes.to_do < WORTH_WORKERS or self._workers < 1:
+            with Reader() as reader:
+                while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH_IMAGES)):
+                    self._take(batch, read_records(batch, self._rigs, reader))
+        else:
+            with Workers(self._workers, self._rigs) as workers:
+                for done in workers.run(self._next_batch, lambda: self._job.stopping):
+                    self._take(*done)
+        self._store()
+        if self._job.stopping:
+            raise Stopped
+
+    def _next_batch(self, images: int = BATCH_IMAGES) -> Batch | None:
+        if self._again:
+            return [self._again.pop()]
+        rows = self._connection.execute(
+            "SELECT * FROM to_do WHERE number > ? ORDER BY number LIMIT ?", (self._begun, images)
+        ).fetchall()
+        if not rows:
+            return None
+        batch = []
+        for to_do in map(ToDo._make, rows):
+            self._begun = to_do.number
+            self._pending[to_do.number] = to_do
+            batch.append(Item(to_do.number, to_do.source, to_do.size_bytes, to_do.mtime_ns))
+        return batch
+
+    def _take(self, batch: Batch, records: list[Record] | None) -> None:
+        """What a batch came to; None: the process that read it has died of one of its images."""
+        if records is None and len(batch) > 1:
+            self._again += reversed(batch)
+            return
+        if records is None:
+            says = f"{visible(batch[0].source.path)}: the process that read it came to a sudden end"
+            records = [failed_record(batch[0], says, lasting=False)]
+        for item, record in zip(batch, records, strict=True):
+            self._finished.append((self._pending.pop(item.number), record))
+        self._done += len(batch)
+        if len(self._finished) >= STORE_IMAGES or time.monotonic() - self._stored_s > STORE_S:
+            self._store()
+        with contextlib.suppress(Stopped):  # whoever reads asks for it before the next batch
+            self._job.step(self._done, self._changes.to_do, visible(batch[-1].source.path))
+
+    def _store(self) -> None:
+        """Everything finished so far, in one transaction."""
+        with writing(self._connection):
+            store = _Store(self._connection, clocks.valid_ids(self._connection, self._rigs))
+            for to_do, record in self._finished:
+                store.image(to_do, record, self._rigs)
+                archive = self._changes.archives.get((to_do.folder, to_do.name))
+                if archive and to_do.member:
+                    archive.waiting -= 1
+                    if not archive.waiting:
+                        store.archive(archive)
+            store.flush()
+        for to_do, record in self._finished:
+            self._count(to_do, record)
+        self._finished.clear()
+        self._stored_s = time.monotonic()
+
+    def _count(self, to_do: ToDo, record: Record) -> None:
+        result = self._result
+        if record.failed:
+            result.failed += 1
+            if len(result.problems) < PROBLEMS_LIMIT:
+                result.problems.append(record.columns.why)
+        elif not to_do.is_known:
+            result.added += 1
+        elif to_do.is_changed:
+            result.changed += 1
+        else:
+            result.unchanged += 1
+
+    def _note_empty_archives(self) -> None:
+        """Archives of which nothing has to be read."""
+        empty = [archive for archive in self._changes.archives.values() if not archive.waiting]
+        if empty:
+            with writing(self._connection):
+                store = _Store(self._connection, {})
+                for archive in empty:
+                    store.archive(archive)
+
+    def _note_roots(self, paths: Sequence[str]) -> None:
+        roots = [(os.fsencode(os.path.abspath(path)),) for path in paths if os.path.exists(path)]
+        with writing(self._connection):
+            self._connection.executemany("INSERT OR IGNORE INTO roots VALUES (?)", roots)
+
+
+class _Store:
+    """Writes records within a transaction; rows of a table together, at the end."""
+
+    def __init__(self, connection: sqlite3.Connection, rig_ids: dict[str, int]) -> None:
+        self._connection = connection
+        self._rig_ids = rig_ids
+        self._folders: dict[bytes, int] = {}
+        self._places: list[Row] = []
+        self._entries: list[Row] = []
+        self._texts: list[Row] = []
+        self._times: list[Row] = []
+
+    def image(self, to_do: ToDo, record: Record, rigs: Sequence[Rig]) -> None:
+        key = (self._folder(to_do.folder), to_do.name, to_do.member)
+        known = self._connection.execute(
+            "SELECT id FROM images WHERE folder_id = ? AND name = ? AND member = ?", key
+        ).fetchone()
+        if known is None:
+            image = self._connection.execute(_IMAGE, (*key, *record.columns)).lastrowid
+        else:
+            (image,) = known
+            self._connection.execute(_CHANGED_IMAGE, (*record.columns, image))
+            self._forget(image)
+        self._texts.append((image, *record.texts))
+        self._entries += [(image, *entry) for entry in record.entries]
+        if record.places:
+            self._places.append((image, record.places))
+        for rig, times in zip(rigs, record.times, strict=False):
+            if rig.name in self._rig_ids:
+                self._times.append((self._rig_ids[rig.name], image, *times))
+
+    def archive(self, archive: Archive) -> None:
+        self._connection.execute(
+            "INSERT OR REPLACE INTO archives VALUES (?, ?, ?, ?, ?)",
+            (
+                *(self._folder(archive.folder), archive.name),
+                *(archive.size_bytes, archive.mtime_ns, archive.passed_over),
+            ),
+        )
+
+    def flush(self) -> None:
+        for table, columns, rows in (
+            ("texts (rowid, title, names, file)", 4, self._texts),
+            ("entries", 8, self._entries),
+            ("places", 2, self._places),
+            ("times", 5, self._times),
+        ):
+            marks = ", ".join("?" * columns)
+            self._connection.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
+
+    def _folder(self, path: bytes) -> int:
+        if path not in self._folders:
+            self._connection.execute("INSERT OR IGNORE INTO folders (path) VALUES (?)", (path,))
+            row = self._connection.execute("SELECT id FROM folders WHERE path = ?", (path,))
+            self._folders[path] = row.fetchone()[0]
+        return self._folders[path]
+
+    def _forget(self, image: int) -> None:
+        """All that the index has of an image besides its own row."""
+        execute = self._connection.execute
+        execute("DELETE FROM texts WHERE rowid = ?", (image,))
+        execute("DELETE FROM entries WHERE image_id = ?", (image,))
+        execute("DELETE FROM places WHERE image_id = ?", (image,))
+        # Of every rig there is: one with other figures than ours must not keep the old times.
+        execute(
+            "DELETE FROM times WHERE image_id = ? AND rig_id IN (SELECT id FROM rigs)", (image,)
+        )

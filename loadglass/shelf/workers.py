@@ -1,0 +1,151 @@
+"""Processes that read images while one process writes the index.
+
+Each is a fresh interpreter (spawned, never forked: the screen has threads) at the other end of
+a pipe. If this process dies, whatever kills it, the pipe ends and they end with it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from queue import SimpleQueue
+from typing import Self
+
+from loadglass.shelf.record import Item, Record, read_records
+from loadglass.sources import Reader
+from loadglass.timing.rig import Rig
+
+BATCH_IMAGES = 48
+"""Best clocked together; and what a stop has to wait for."""
+AHEAD = 2
+"""Batches that a worker has at a time, so that it never waits for the writer."""
+WORKERS_LIMIT = 8
+"""More than one writer can keep up with."""
+
+Batch = list[Item]
+Done = tuple[Batch, list[Record] | None]
+"""A batch and its records; None where its worker died of it."""
+
+
+def worker_count() -> int:
+    """Processors that may be used."""
+    try:
+        count = len(os.sched_getaffinity(0))
+    except AttributeError:  # not on every system
+        count = os.cpu_count() or 1
+    return min(count, WORKERS_LIMIT)
+
+
+class _Worker:
+    def __init__(self, rigs: Sequence[Rig]) -> None:
+        context = multiprocessing.get_context("spawn")
+        self.pipe, theirs = context.Pipe()
+        self.process: BaseProcess = context.Process(target=_serve, args=(theirs, rigs), daemon=True)
+        with _interrupts_held():
+            self.process.start()
+        theirs.close()
+        self.waiting: deque[Batch] = deque()
+        """Batches sent and not yet answered."""
+
+    def give(self, batch: Batch) -> None:
+        self.waiting.append(batch)
+        with contextlib.suppress(OSError):  # it has died: its end of the pipe will say so
+            self.pipe.send(batch)
+
+    def end(self) -> None:
+        self.pipe.close()
+        self.process.join(1.0)
+        if self.process.is_alive():
+            self.process.kill()
+            self.process.join()
+        self.process.close()
+
+
+class Workers:
+    """A pool of reading processes; to be used by one thread."""
+
+    def __init__(self, count: int, rigs: Sequence[Rig]) -> None:
+        self._rigs = rigs
+        self._workers = [_Worker(rigs) for _ in range(count)]
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for worker in self._workers:
+            worker.pipe.close()
+        for worker in self._workers:
+            worker.end()
+
+    def run(
+        self, next_batch: Callable[[], Batch | None], stopping: Callable[[], bool]
+    ) -> Iterator[Done]:
+        """Records of batches as they come.
+
+        Once `stopping` says so no more batches are begun; those begun are finished.
+        """
+        while True:
+            for worker in self._workers:
+                while len(worker.waiting) < AHEAD and not stopping():
+                    batch = next_batch()
+                    if batch is None:
+                        break
+                    worker.give(batch)
+            busy = {worker.pipe: worker for worker in self._workers if worker.waiting}
+            if not busy:
+                return
+            for pipe in wait(list(busy)):
+                assert isinstance(pipe, Connection)
+                yield from self._receive(busy[pipe])
+
+    def _receive(self, worker: _Worker) -> Iterator[Done]:
+        try:
+            records = worker.pipe.recv()
+        except (EOFError, OSError):
+            # It died in the first of its batches; the others are innocent.
+            place = self._workers.index(worker)
+            self._workers[place] = _Worker(self._rigs)
+            worker.end()
+            yield worker.waiting.popleft(), None
+            for batch in worker.waiting:
+                self._workers[place].give(batch)
+            return
+        yield worker.waiting.popleft(), records
+
+
+def _serve(pipe: Connection, rigs: Sequence[Rig]) -> None:
+    """What a worker does until its pipe ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the survey's to answer
+    batches: SimpleQueue[Batch | None] = SimpleQueue()
+    threading.Thread(target=_receive, args=(pipe, batches), daemon=True).start()
+    with Reader() as reader, contextlib.suppress(OSError):
+        while (batch := batches.get()) is not None:
+            pipe.send(read_records(batch, rigs, reader))
+
+
+def _receive(pipe: Connection, batches: SimpleQueue[Batch | None]) -> None:
+    """Takes batches as they come: were both ends to wait in sending, nothing would go on."""
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            batches.put(pipe.recv())
+    batches.put(None)
+
+
+@contextlib.contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Ctrl-C reaches this process afterwards, and never the one that is started meanwhile."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
