@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plain_clock import PlainClock
 
 from formats.audit import audit
 from formats.compose import NewFile, compose
@@ -16,6 +15,7 @@ from loadglass.timing.motion import pack_blocks
 from loadglass.timing.places import FilePlaces, ImagePlaces
 from loadglass.timing.prices import STAGES
 from loadglass.timing.rig_files import BUILT_IN
+from tests.loadglass.timing.plain_clock import PlainClock
 
 DIRECTORY = [TRACKS_35.header_block, TRACKS_35.directory_block]
 SPINNING = ("stock-spinning", "fast-spinning", "any-spinning")

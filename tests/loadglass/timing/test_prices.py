@@ -2,7 +2,6 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from plain_clock import wait_with_jitter
 
 from loadglass.timing import motion, prices
 from loadglass.timing.motion import STEP, STEP_GAP, STEP_ZONE
@@ -13,6 +12,7 @@ from loadglass.timing.prices import (
     nominal_prices,
     normal_quantiles,
 )
+from tests.loadglass.timing.plain_clock import wait_with_jitter
 
 TURN = 200.0
 
