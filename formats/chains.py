@@ -81,22 +81,16 @@ def follow(
     blocks are still owed; None: nothing is known to be owed, blank blocks are read as links.
     barred: the `marks` of blocks that the chain must not enter; it is not changed.
 
-    A block of one value other than 00 may be real data: a file full of 01 can have its
-    next block at 1/1. So if the links read on to a proper end at exactly the stated
-    length, the chain stands.
+    A blank block other than of 00 may be real data: a file full of 01 can have its next
+    block at 1/1. So if the links read on to a proper end at exactly the stated length, the
+    chain stands.
     """
     chain = _walk(image, start, stated_blocks, barred)
-    if chain.ending is Ending.BLANK and _may_be_link(image, chain.stopped_at):
+    if chain.ending is Ending.BLANK and image.link(chain.stopped_at or 0)[0]:
         trusting = _walk(image, start, stated_blocks, barred, trust_filled=True)
         if trusting.ended and len(trusting.blocks) == stated_blocks:
             return trusting
     return chain
-
-
-def _may_be_link(image: DiskImage, blank_block: int | None) -> bool:
-    """Whether a blank block holds one value that is a track: neither 00 nor the stock filling."""
-    track, sector = image.link(blank_block or 0)
-    return track == sector != 0
 
 
 def _walk(
@@ -120,7 +114,7 @@ def _walk(
                 missing = block >= image.present_blocks
                 ending = Ending.MISSING if missing else Ending.BAD_BLOCK
                 return Chain(blocks, ending, stopped_at=block)
-            if len(blocks) < owed and not (trust_filled and _may_be_link(image, block)):
+            if len(blocks) < owed and not (trust_filled and image.link(block)[0]):
                 return Chain(blocks, Ending.BLANK, stopped_at=block)
         seen[block] = OWN
         blocks.append(block)

@@ -10,7 +10,6 @@ from tests.formats.builders import (
     USR,
     ZEROS,
     Disk,
-    noise,
     program,
     relative,
 )
@@ -215,14 +214,6 @@ def a_block_in_the_middle_is_as_the_drive_formatted_it() -> Disk:
 )
 def a_block_of_ones_whose_link_leads_to_no_proper_end() -> Disk:
     return Disk(program(3)).put((17, 10), ONES).put((1, 1), ONES)
-
-
-@case("chain-blank", "chain-blank 0 1/0", "map-strands - 1/0", files="damaged", verdict="damaged")
-def the_stock_filling_is_no_link_even_where_it_leads_to_a_proper_end() -> Disk:
-    """On 80 tracks 4B 01 would be 75/1."""
-    disk = Disk(geometry=TRACKS_80).put((1, 0), STOCK_FILLING).put((75, 1), b"\0\xff" + noise(254))
-    disk.entry(0, kind=PRG, start=(1, 0), name=NAMES[0], blocks=2)
-    return disk.put((40, 1), b"\x27\xfe", at=0x10).put((40, 2), b"\x27\xfd", at=0x10 + 34 * 6)
 
 
 @case(
