@@ -110,6 +110,14 @@ def drawn_prices(rig: Rig) -> Prices:
         spread = figure.spread / SPREAD_DEVIATIONS if figure else 0.0
         # A figure stays above zero, however wide its spread.
         values[name] = rig.value(name) * np.maximum(0.01, 1 + spread * deviations()[i])
+    return prices_at(rig, values)
+
+
+def prices_at(rig: Rig, values: Mapping[str, FloatArray]) -> Prices:
+    """Prices, all stages together, at other figures than the rig's own.
+
+    `values` holds every figure of FIGURES, each of shape (draws,).
+    """
     means, variance = _price(values, rig, dict.fromkeys(STAGES, 0))
     return _prices(means[0], variance)
 
