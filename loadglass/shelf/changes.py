@@ -12,7 +12,7 @@ from typing import NamedTuple
 from formats.audit import AUDIT_VERSION
 from formats.visible import visible
 from loadglass.progress import Job
-from loadglass.shelf.index import temporary_writing, writing
+from loadglass.shelf.database import temporary_writing, writing
 from loadglass.sources import (
     CannotRead,
     Listing,

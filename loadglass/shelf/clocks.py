@@ -11,7 +11,8 @@ import sqlite3
 from collections.abc import Iterable, Sequence
 
 from loadglass.progress import Job
-from loadglass.shelf.index import Index, writing
+from loadglass.shelf.database import writing
+from loadglass.shelf.index import Index
 from loadglass.shelf.record import clock
 from loadglass.timing.places import ImagePlaces
 from loadglass.timing.rig import Rig
@@ -31,7 +32,7 @@ def fingerprint(rig: Rig) -> str:
 def reclock(index: Index, rigs: Sequence[Rig], job: Job | None = None) -> int:
     """Clock what is not yet clocked on these rigs, and forget all others; opens no image.
 
-    Returns how many images that took. Raises IndexTrouble, Stopped (what is clocked stays).
+    Returns how many images that took. Raises DatabaseTrouble, Stopped (what is clocked stays).
     """
     with index.connected() as connection:
         return bring_up_to_date(connection, rigs, job or Job())

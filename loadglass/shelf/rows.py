@@ -34,6 +34,10 @@ class ShelfRow:
     rating: int | None = None
     tags: tuple[str, ...] = ()
     picked: bool = False
+    programs: int = 0
+    """Files that load whole as programs."""
+    why: str = ""
+    """Of an unreadable image: the sentence that says why."""
 
 
 class ShelfView(Protocol):

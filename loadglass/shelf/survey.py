@@ -17,9 +17,11 @@ from dataclasses import dataclass, field
 from formats.visible import visible
 from loadglass.progress import Job, Stopped
 from loadglass.shelf import clocks
-from loadglass.shelf.changes import Archive, Changes, ToDo, find_changes
-from loadglass.shelf.index import Index, writing
-from loadglass.shelf.record import ImageColumns, Item, Record, Row, failed_record, read_records
+from loadglass.shelf.changes import Changes, ToDo, find_changes
+from loadglass.shelf.database import writing
+from loadglass.shelf.index import Index
+from loadglass.shelf.record import Item, Record, failed_record, read_records
+from loadglass.shelf.store import Store
 from loadglass.shelf.workers import BATCH_IMAGES, Batch, Workers, worker_count
 from loadglass.sources import Reader, Walk
 from loadglass.timing.rig import Rig
@@ -33,15 +35,6 @@ STORE_S = 0.5
 """So many images, or after such a time, are stored in one transaction."""
 PROBLEMS_LIMIT = 1_000
 """Problems that are kept as sentences; the counts hold all."""
-
-_IMAGE = f"""
-INSERT INTO images (folder_id, name, member, gone, {", ".join(ImageColumns._fields)})
-VALUES (?, ?, ?, 0, {", ".join("?" * len(ImageColumns._fields))})
-"""
-_CHANGED_IMAGE = f"""
-UPDATE images SET gone = 0, {", ".join(f"{name} = ?" for name in ImageColumns._fields)}
-WHERE id = ?
-"""
 
 
 @dataclass
@@ -85,7 +78,7 @@ def survey(
     """Bring the index up to date with the images below the paths (folders, images, archives).
 
     workers: reading processes, as many as there are processors where None; few images are
-    read in this one. Runs in any thread. Raises SurveyStopped, IndexTrouble.
+    read in this one. Runs in any thread. Raises SurveyStopped, DatabaseTrouble.
     """
     with index.connected() as connection:
         return _Survey(connection, rigs, job or Job(), workers).run(paths)
@@ -178,7 +171,7 @@ class _Survey:
     def _store(self) -> None:
         """Everything finished so far, in one transaction."""
         with writing(self._connection):
-            store = _Store(self._connection, clocks.valid_ids(self._connection, self._rigs))
+            store = Store(self._connection, clocks.valid_ids(self._connection, self._rigs))
             for to_do, record in self._finished:
                 store.image(to_do, record, self._rigs)
                 archive = self._changes.archives.get((to_do.folder, to_do.name))
@@ -210,7 +203,7 @@ class _Survey:
         empty = [archive for archive in self._changes.archives.values() if not archive.waiting]
         if empty:
             with writing(self._connection):
-                store = _Store(self._connection, {})
+                store = Store(self._connection, {})
                 for archive in empty:
                     store.archive(archive)
 
@@ -218,72 +211,3 @@ class _Survey:
         roots = [(os.fsencode(os.path.abspath(path)),) for path in paths if os.path.exists(path)]
         with writing(self._connection):
             self._connection.executemany("INSERT OR IGNORE INTO roots VALUES (?)", roots)
-
-
-class _Store:
-    """Writes records within a transaction; rows of a table together, at the end."""
-
-    def __init__(self, connection: sqlite3.Connection, rig_ids: dict[str, int]) -> None:
-        self._connection = connection
-        self._rig_ids = rig_ids
-        self._folders: dict[bytes, int] = {}
-        self._places: list[Row] = []
-        self._entries: list[Row] = []
-        self._texts: list[Row] = []
-        self._times: list[Row] = []
-
-    def image(self, to_do: ToDo, record: Record, rigs: Sequence[Rig]) -> None:
-        key = (self._folder(to_do.folder), to_do.name, to_do.member)
-        known = self._connection.execute(
-            "SELECT id FROM images WHERE folder_id = ? AND name = ? AND member = ?", key
-        ).fetchone()
-        if known is None:
-            image = self._connection.execute(_IMAGE, (*key, *record.columns)).lastrowid
-        else:
-            (image,) = known
-            self._connection.execute(_CHANGED_IMAGE, (*record.columns, image))
-            self._forget(image)
-        self._texts.append((image, *record.texts))
-        self._entries += [(image, *entry) for entry in record.entries]
-        if record.places:
-            self._places.append((image, record.places))
-        for rig, times in zip(rigs, record.times, strict=False):
-            if rig.name in self._rig_ids:
-                self._times.append((self._rig_ids[rig.name], image, *times))
-
-    def archive(self, archive: Archive) -> None:
-        self._connection.execute(
-            "INSERT OR REPLACE INTO archives VALUES (?, ?, ?, ?, ?)",
-            (
-                *(self._folder(archive.folder), archive.name),
-                *(archive.size_bytes, archive.mtime_ns, archive.passed_over),
-            ),
-        )
-
-    def flush(self) -> None:
-        for table, columns, rows in (
-            ("texts (rowid, title, names, file)", 4, self._texts),
-            ("entries", 8, self._entries),
-            ("places", 2, self._places),
-            ("times", 5, self._times),
-        ):
-            marks = ", ".join("?" * columns)
-            self._connection.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
-
-    def _folder(self, path: bytes) -> int:
-        if path not in self._folders:
-            self._connection.execute("INSERT OR IGNORE INTO folders (path) VALUES (?)", (path,))
-            row = self._connection.execute("SELECT id FROM folders WHERE path = ?", (path,))
-            self._folders[path] = row.fetchone()[0]
-        return self._folders[path]
-
-    def _forget(self, image: int) -> None:
-        """All that the index has of an image besides its own row."""
-        execute = self._connection.execute
-        execute("DELETE FROM texts WHERE rowid = ?", (image,))
-        execute("DELETE FROM entries WHERE image_id = ?", (image,))
-        execute("DELETE FROM places WHERE image_id = ?", (image,))
-        # Of every rig there is: one with other figures than ours must not keep the old times.
-        execute(
-            "DELETE FROM times WHERE image_id = ? AND rig_id IN (SELECT id FROM rigs)", (image,)
-        )

@@ -1,0 +1,280 @@
+"""The shelf as rows: what a filter lets through, in any order, page by page.
+
+A filter gives a set of ids, an order gives all ids in a row; both are kept until the index or
+the user's choices change. So a page costs no more at the end of 100,000 rows than at the start.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import OrderedDict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from threading import RLock
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formats.errors import LoadglassError
+from formats.visible import visible
+from loadglass.shelf.choices import Choices
+from loadglass.shelf.clocks import valid_ids
+from loadglass.shelf.database import temporary_writing
+from loadglass.shelf.filters import HELP, RIG_PREFIXES, FilterError, parse, times_of
+from loadglass.shelf.index import Index
+from loadglass.shelf.record import VERDICTS
+from loadglass.shelf.rows import ShelfRow
+from loadglass.timing.rig import Rig
+
+__all__ = ["DEFAULT_SORT", "HELP", "FilterError", "Shelf", "SortError", "parse"]
+
+Ids = NDArray[np.int64]
+
+DEFAULT_SORT = "title"
+_TITLE, _FILE = "title COLLATE NOCASE {way}", "file_name COLLATE NOCASE {way}"
+TEXT_SORTS = {
+    "title": f"title = '', {_TITLE}, {_FILE}",  # what has no title comes last either way
+    "file": f"{_FILE}, {_TITLE}",
+}
+NUMBER_SORTS = {
+    **{
+        name: f"SELECT id, {name} FROM images"
+        for name in ("files", "programs", "blocks", "tracks", "verdict")
+    },
+    **{
+        name: f"SELECT id, chosen.{name} FROM images JOIN temp.chosen USING (sha256)"
+        for name in ("rating", "picked")
+    },
+}
+"""Orders by a number of each image, as SQL of (id, number)."""
+KEPT_RESULTS = 32
+PAGE_ROWS = 500
+
+_CHOSEN = """
+CREATE TEMP TABLE chosen (
+    sha256 BLOB PRIMARY KEY, picked INTEGER, rating INTEGER, tags TEXT
+) WITHOUT ROWID
+"""
+_MATCHING = (
+    "SELECT images.id FROM images LEFT JOIN temp.chosen AS chosen ON chosen.sha256 = images.sha256"
+)
+
+
+class SortError(LoadglassError):
+    """An order that there is not; the sentence says which there are."""
+
+
+class Shelf:
+    """The shelf for tables and lists: implements rows.ShelfView. Close it.
+
+    May be used by any thread, by one at a time: a call waits for the one before. It sees what
+    a survey in another thread or process has stored as soon as it is stored.
+    """
+
+    def __init__(self, index: Index, choices: Choices, rigs: Sequence[Rig]) -> None:
+        self._index = index
+        self._choices = choices
+        self._rigs = list(rigs)
+        self._lock = RLock()
+        self._connection = index.connect()
+        self._stamp: tuple[int, int] | None = None
+        self._kept: OrderedDict[tuple[str, ...], Ids] = OrderedDict()
+        with index.guarded():
+            self._connection.execute(_CHOSEN)
+
+    def close(self) -> None:
+        with self._lock:
+            self._connection.close()
+
+    def count(self, filter_text: str) -> int:
+        """Rows that the filter lets through. Raises FilterError, DatabaseTrouble."""
+        with self._lock, self._index.guarded():
+            self._refresh()
+            return len(self._matching(filter_text))
+
+    def page(
+        self, filter_text: str, sort: str, descending: bool, offset: int, limit: int
+    ) -> list[ShelfRow]:
+        """Rows offset to offset + limit. Raises FilterError, SortError, DatabaseTrouble."""
+        with self._lock, self._index.guarded():
+            self._refresh()
+            ids = self._result(filter_text, sort, descending)[offset : offset + limit]
+            return self._rows(ids.tolist())
+
+    def rows(
+        self,
+        filter_text: str = "",
+        sort: str = DEFAULT_SORT,
+        descending: bool = False,
+        limit: int | None = None,
+    ) -> Iterator[ShelfRow]:
+        """All rows, or the first `limit`, as they were when the first was asked for."""
+        with self._lock, self._index.guarded():
+            self._refresh()
+            ids = self._result(filter_text, sort, descending)[:limit].tolist()
+        for first in range(0, len(ids), PAGE_ROWS):
+            with self._lock, self._index.guarded():
+                page = self._rows(ids[first : first + PAGE_ROWS])
+            yield from page
+
+    def row(self, image: int) -> ShelfRow | None:
+        """One image by its id."""
+        with self._lock, self._index.guarded():
+            return next(iter(self._rows([image])), None)
+
+    def place_of(self, image: int, filter_text: str, sort: str, descending: bool) -> int | None:
+        """The offset of an image's row, or None where the filter leaves it out."""
+        with self._lock, self._index.guarded():
+            self._refresh()
+            places = np.flatnonzero(self._result(filter_text, sort, descending) == image)
+            return int(places[0]) if places.size else None
+
+    def _refresh(self) -> None:
+        """Forget what was found before anything changed."""
+        (written,) = self._connection.execute("PRAGMA data_version").fetchone()
+        chosen = self._choices.version
+        if self._stamp == (written, chosen):
+            return
+        if self._stamp is None or self._stamp[1] != chosen:
+            with temporary_writing(self._connection):
+                self._connection.execute("DELETE FROM temp.chosen")
+                self._connection.executemany(
+                    "INSERT INTO temp.chosen VALUES (?, ?, ?, ?)",
+                    (
+                        (bytes.fromhex(sha), each.picked, each.rating, f" {' '.join(each.tags)} ")
+                        for sha, each in self._choices.all().items()
+                    ),
+                )
+        self._stamp = (written, chosen)
+        self._kept.clear()
+
+    def _result(self, filter_text: str, sort: str, descending: bool) -> Ids:
+        way = "DESC" if descending else "ASC"
+        return self._keep(
+            ("result", filter_text.strip(), sort, way),
+            lambda: _picked_from(self._order(sort, way), self._matching(filter_text)),
+        )
+
+    def _matching(self, filter_text: str) -> Ids:
+        """Ids that the filter lets through, in no order."""
+
+        def find() -> Ids:
+            condition = parse(filter_text, self._rigs, self._index.full_text)
+            return self._ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
+
+        return self._keep(("matching", filter_text.strip()), find)
+
+    def _order(self, sort: str, way: str) -> Ids:
+        """All ids in an order; ties as by DEFAULT_SORT, so that nothing jumps about."""
+        return self._keep(("order", sort, way), lambda: self._sorted(sort, way))
+
+    def _sorted(self, sort: str, way: str) -> Ids:
+        if sort in TEXT_SORTS:
+            order = TEXT_SORTS[sort].format(way=way)
+            return self._ids(f"SELECT id FROM images ORDER BY {order}, id", ())
+        pairs = self._connection.execute(*self._numbers(sort)).fetchall()
+        base = self._order(DEFAULT_SORT, "ASC")
+        numbers = np.full(base.max(initial=0) + 1, np.nan)
+        if pairs:
+            images, values = np.array(pairs, dtype=np.float64).T
+            numbers[images.astype(np.int64)] = -values if way == "DESC" else values
+        return base[np.argsort(numbers[base], kind="stable")]  # NaN, no number, comes last
+
+    def _numbers(self, sort: str) -> tuple[str, tuple[Any, ...]]:
+        """SQL of (id, number), and its parameters. Raises SortError."""
+        if sort in NUMBER_SORTS:
+            return NUMBER_SORTS[sort], ()
+        prefix, _, name = sort.partition(":")
+        rig = next((rig for rig in self._rigs if rig.name == name), None)
+        if prefix in RIG_PREFIXES and rig is not None:
+            return times_of(prefix, rig)
+        known = [*TEXT_SORTS, *NUMBER_SORTS, *(f"{each}:RIG" for each in RIG_PREFIXES)]
+        raise SortError(f'there is no order "{visible(sort)}": there are {", ".join(known)}')
+
+    def _keep(self, key: tuple[str, ...], find: Callable[[], Ids]) -> Ids:
+        if key not in self._kept:
+            found = find()
+            self._kept[key] = found
+            while len(self._kept) > KEPT_RESULTS:
+                self._kept.popitem(last=False)
+        self._kept.move_to_end(key)
+        return self._kept[key]
+
+    def _ids(self, sql: str, parameters: Sequence[Any]) -> Ids:
+        cursor = self._connection.execute(sql, parameters)
+        return np.fromiter((row[0] for row in cursor.fetchall()), dtype=np.int64)
+
+    def _rows(self, ids: Sequence[int]) -> list[ShelfRow]:
+        """The rows of these images, in their order; those that are not there are left out."""
+        pages = (ids[first : first + PAGE_ROWS] for first in range(0, len(ids), PAGE_ROWS))
+        return [row for page in pages for row in self._page(page)]
+
+    def _page(self, ids: Sequence[int]) -> list[ShelfRow]:
+        marks = ", ".join("?" * len(ids))
+        images = self._connection.execute(
+            "SELECT images.id, folders.path, name, member, file_name, title, verdict, kind, "
+            "tracks, files, blocks, sha256, gone, programs, why FROM images "
+            f"JOIN folders ON folders.id = folder_id WHERE images.id IN ({marks})",
+            ids,
+        ).fetchall()
+        starts, rows = self._times(ids, marks)
+        choices = self._choices.all()
+        by_id = {image[0]: _row(image, starts, rows, choices) for image in images}
+        return [by_id[image] for image in ids if image in by_id]
+
+    def _times(self, ids: Sequence[int], marks: str) -> tuple[_Times, _Times]:
+        starts: _Times = {image: dict.fromkeys(rig.name for rig in self._rigs) for image in ids}
+        rows: _Times = {image: dict.fromkeys(rig.name for rig in self._rigs) for image in ids}
+        for name, rig_id in valid_ids(self._connection, self._rigs).items():
+            for image, start_s, all_s in self._connection.execute(
+                "SELECT image_id, start_s, all_s FROM times "
+                f"WHERE rig_id = ? AND image_id IN ({marks})",
+                (rig_id, *ids),
+            ):
+                starts[image][name], rows[image][name] = start_s, all_s
+        return starts, rows
+
+
+def _picked_from(order: Ids, matching: Ids) -> Ids:
+    """Those ids of a row of all ids that match."""
+    if len(matching) == len(order):
+        return order
+    is_in = np.zeros(max(order.max(initial=0), matching.max(initial=0)) + 1, dtype=np.bool_)
+    is_in[matching] = True
+    picked: Ids = order[is_in[order]]
+    return picked
+
+
+_Times = dict[int, dict[str, float | None]]
+
+
+def _row(
+    image: tuple[Any, ...], starts: _Times, rows: _Times, choices: Mapping[str, Any]
+) -> ShelfRow:
+    (number, folder, name, member, file_name, title, verdict, kind) = image[:8]
+    (tracks, files, blocks, sha256, gone, programs, why) = image[8:]
+    path = os.fsdecode(os.path.join(folder, name))
+    if member:
+        path += "/" + member.decode("utf-8", "surrogateescape")
+    content = sha256.hex() if sha256 else ""
+    choice = choices.get(content)
+    return ShelfRow(
+        id=number,
+        path=path,
+        file_name=file_name,
+        title=title,
+        verdict=VERDICTS[verdict],
+        kind=kind,
+        tracks=tracks,
+        files=files,
+        blocks=blocks,
+        sha256=content,
+        start_s=starts[number],
+        all_s=rows[number],
+        gone=bool(gone),
+        rating=choice.rating if choice else None,
+        tags=choice.tags if choice else (),
+        picked=bool(choice and choice.picked),
+        programs=programs,
+        why=why,
+    )
