@@ -35,6 +35,7 @@ class FileAudit:
 
     facts: FileFacts
     findings: tuple[Finding, ...]
+    """Those about it, the worst first."""
     verdict: Verdict
     whole: bool
     """Can be read whole by name; never True of a decoration or a partition."""
@@ -105,10 +106,10 @@ def audit(image: DiskImage) -> Audit:
     """Walk and judge an image. Raises nothing: whatever the bytes, there is an answer."""
     facts = gather(image)
     found = [finding for check in RULES for finding in check(facts)]
+    found.sort(key=lambda item: (_ORDER[item.severity], -1 if item.slot is None else item.slot))
     by_slot: dict[int | None, list[Finding]] = defaultdict(list)
     for item in found:
         by_slot[item.slot].append(item)
-    found.sort(key=lambda item: (_ORDER[item.severity], -1 if item.slot is None else item.slot))
     files: dict[int, FileAudit] = {}
     for file in facts.files:
         own = by_slot[file.entry.slot]

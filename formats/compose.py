@@ -340,8 +340,8 @@ def _write_sides(
         _put(sectors, block, records.SideSector.build(record))
 
 
-def _links(places: Sequence[Place], count: int) -> list[bytes]:
-    return [bytes(place) for place in [*places, *[NOWHERE] * (count - len(places))]]
+def _links(places: Iterable[Place], count: int) -> bytes:
+    return b"".join(map(bytes, places)).ljust(2 * count, b"\0")
 
 
 def _put(sectors: bytearray, block: int, data: bytes) -> None:

@@ -185,8 +185,7 @@ def _read_records(image: DiskImage, directory: Directory, facts: FileFacts) -> N
     barred = bytearray(directory.barred)
     barred[index] = TAKEN
     facts.records = []
-    for pair in parser("RecordIndex").parse(image.block(index)).records:
-        start = Place(*pair)
+    for start in Place.pairs(parser("RecordIndex").parse(image.block(index)).records):
         if start in (NO_RECORD, DELETED_RECORD):
             continue
         chain = NO_CHAIN

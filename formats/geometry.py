@@ -33,6 +33,11 @@ class Place(NamedTuple):
     def __str__(self) -> str:
         return f"{self.track}/{self.sector}"
 
+    @classmethod
+    def pairs(cls, raw: bytes) -> list[Place]:
+        """The places in a row of track and sector bytes."""
+        return [cls(*pair) for pair in zip(raw[::2], raw[1::2], strict=True)]
+
 
 class Zone(NamedTuple):
     """Tracks of one side, first to last, that hold the same number of sectors."""

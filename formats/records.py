@@ -4,7 +4,7 @@ Offsets as in drive manuals and programmer's references of the 1980s, from memor
 Every declaration parses and builds; the modules beside this one give them meaning.
 """
 
-from construct import Array, Byte, Bytes, Const, Int16ul, Struct
+from construct import Byte, Bytes, Const, Int16ul, Struct
 
 Link = Bytes(2)
 """Track and sector: the first two bytes of a block, and wherever a record names another block."""
@@ -21,8 +21,6 @@ Entry = Struct(
     "blocks" / Int16ul,
 )
 """One of the eight entries of a directory sector: 32 bytes."""
-
-DirectorySector = Struct("entries" / Array(8, Entry))
 
 Header = Struct(
     "directory" / Link,
@@ -73,18 +71,18 @@ SideSector = Struct(
     "link" / Link,
     "number" / Byte,
     "record_length" / Byte,
-    "side_sectors" / Array(6, Link),
-    "data_blocks" / Array(120, Link),
+    "side_sectors" / Bytes(6 * 2),
+    "data_blocks" / Bytes(120 * 2),
 )
-"""One of the up to six side sectors of a REL file."""
+"""One of the up to six side sectors of a REL file; places as pairs of track and sector."""
 
 SuperSideSector = Struct(
     "link" / Link,
     "mark" / Const(0xFE, Byte),
-    "groups" / Array(126, Link),
+    "groups" / Bytes(126 * 2),
     "unused" / Bytes(1),
 )
 """80-track: names the first side sector of each group of six."""
 
-RecordIndex = Struct("link" / Link, "records" / Array(127, Link))
+RecordIndex = Struct("link" / Link, "records" / Bytes(127 * 2))
 """First block of a desktop's indexed file: 00/00 none, 00/FF deleted."""

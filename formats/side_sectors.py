@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from itertools import zip_longest
+from itertools import takewhile
 
 from formats.chains import TAKEN, Chain, Ending, follow
 from formats.directory import Entry, parser
@@ -34,8 +33,8 @@ class SideSectors:
     """The side sectors that can be read, the 80-track layout's super side sector first."""
 
     blocks: list[int] = field(default_factory=list)
-    named: list[Place] = field(default_factory=list)
-    """The data blocks that they name, in order; trailing empty places are left out."""
+    named: bytes = b""
+    """The data blocks that they name, in order, as pairs of track and sector."""
     trouble: Trouble | None = None
     """The first thing that is wrong in them, or between them and the chain."""
 
@@ -81,8 +80,8 @@ def _sides_of_super(image: DiskImage, barred: bytes, first: int, found: SideSect
     if block[2] != SUPER_MARK:
         found.note("no super side sector where the entry says", first)
         return []
-    groups = [Place(*pair) for pair in parser("SuperSideSector").parse(block).groups]
-    groups = groups[: next((i for i, place in enumerate(groups) if not place.track), None)]
+    named = Place.pairs(parser("SuperSideSector").parse(block).groups)
+    groups = list(takewhile(lambda place: place.track, named))
     taken = bytearray(barred)
     taken[first] = TAKEN
     sides: list[int] = []
@@ -109,6 +108,7 @@ def _read_sides(image: DiskImage, entry: Entry, sides: list[int], found: SideSec
     geometry = image.geometry
     if found.trouble:
         return
+    named = []
     for position, block in enumerate(sides):
         record = parser("SideSector").parse(image.block(block))
         number = position % SIDES_IN_GROUP
@@ -117,37 +117,42 @@ def _read_sides(image: DiskImage, entry: Entry, sides: list[int], found: SideSec
         if record.record_length != entry.record_length:
             found.note("record length not that of the entry", block)
         group = sides[position - number : position - number + SIDES_IN_GROUP]
-        listed = _without_empty_end(record.side_sectors)
-        if listed != [geometry.place(b) for b in group]:
+        if not _agree(record.side_sectors, _links(geometry, group)):
             found.note("one does not list them all", block)
         if found.trouble:
             return
-        found.named += [Place(*pair) for pair in record.data_blocks]
-    found.named = _without_empty_end(found.named)
+        named.append(record.data_blocks)
+    found.named = b"".join(named)
 
 
-def _without_empty_end(pairs: Iterable[Iterable[int]]) -> list[Place]:
-    places = [Place(*pair) for pair in pairs]
-    while places and not places[-1].track:
-        places.pop()
-    return places
+def _links(geometry: Geometry, blocks: list[int]) -> bytes:
+    places = geometry.places
+    return b"".join([bytes(places[block]) for block in blocks])
+
+
+def _agree(named: bytes, expected: bytes) -> bool:
+    """Whether these places are named, and no more: the tracks behind them are 0."""
+    return named.startswith(expected) and not any(named[len(expected) :: 2])
 
 
 def compare_with_chain(geometry: Geometry, side: SideSectors, chain: Chain) -> None:
     """Note where side sectors and the chain of data blocks part, if nothing is wrong yet."""
     if side.trouble:
         return
-    walked = [geometry.place(block) for block in chain.blocks]
-    for named, place in zip_longest(side.named, walked):
-        if named == place:
-            continue
-        if named is None:
-            side.note("they stop before the end of the chain", geometry.index(*place))
-        elif place is None:
-            side.note("they name more blocks than the chain has", chain.blocks[-1])
-        else:
-            side.note(f"they name {named} where the chain has {place}", geometry.index(*place))
-        return
+    walked = _links(geometry, chain.blocks)
+    if not _agree(side.named, walked):
+        side.note(*_first_difference(side.named, walked, chain.blocks))
     both = set(side.blocks).intersection(chain.blocks)
     if both:
         side.note("one of them is also a block of the chain", min(both))
+
+
+def _first_difference(named: bytes, walked: bytes, blocks: list[int]) -> Trouble:
+    for at in range(0, len(walked), 2):
+        told, real = named[at : at + 2], walked[at : at + 2]
+        if told == real:
+            continue
+        if not any(named[at::2]):
+            return "they stop before the end of the chain", blocks[at // 2]
+        return f"they name {Place(*told)} where the chain has {Place(*real)}", blocks[at // 2]
+    return "they name more blocks than the chain has", blocks[-1]

@@ -89,15 +89,14 @@ def test_offsets_on_80_tracks() -> None:
     assert (header.disk_id, header.format_name) == (offsets(0x16, 0x17), offsets(0x19, 0x1A))
     assert numbered("Map80").map == offsets(*range(0x10, 0x100))
     groups = numbered("SuperSideSector").groups
-    assert (len(groups), groups[0], groups[-1]) == (126, offsets(3, 4), offsets(0xFD, 0xFE))
+    assert groups == offsets(*range(0x03, 0xFF))
+    assert len(groups) == 126 * 2
 
 
 def test_offsets_in_side_sector_and_record_index() -> None:
     side = numbered("SideSector")
     assert (side.link, side.number, side.record_length) == (offsets(0, 1), 2, 3)
-    assert b"".join(side.side_sectors) == offsets(*range(0x04, 0x10))
-    assert b"".join(side.data_blocks) == offsets(*range(0x10, 0x100))
-    assert len(side.data_blocks) == 120
-    index = numbered("RecordIndex")
-    assert (len(index.records), index.records[0]) == (127, offsets(2, 3))
-    assert b"".join(index.records) == offsets(*range(2, 256))
+    assert side.side_sectors == offsets(*range(0x04, 0x10))
+    assert side.data_blocks == offsets(*range(0x10, 0x100))
+    assert len(side.data_blocks) == 120 * 2
+    assert numbered("RecordIndex").records == offsets(*range(2, 256))
