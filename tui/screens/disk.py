@@ -1,0 +1,420 @@
+"""Disk: what is on one image, whether it is whole, where it lies, and how long it loads."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import ClassVar
+
+from textual import events, on, work
+from textual.app import ComposeResult, CSSPathType
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+
+from formats.audit import FileAudit
+from formats.findings import Finding
+from loadglass.opened import Opened
+from loadglass.timing.estimate import Clocking, Times, clock_image
+from loadglass.timing.rig import Rig
+from loadglass.timing.timeline import Leg, timeline
+from tui import keys
+from tui.screens.explain import Explain
+from tui.screens.save_file import SaveFile
+from tui.screens.view import View
+from tui.widgets.block_panel import BlockPanel
+from tui.widgets.contents import BLOCK, Contents, block_contents, file_contents
+from tui.widgets.contents_view import ContentsView
+from tui.widgets.disk_map import DiskMap
+from tui.widgets.file_table import FileTable
+from tui.widgets.findings_list import FindingsList
+from tui.widgets.key_bar import KeyBar
+from tui.widgets.lettering import Lettering
+from tui.widgets.pane_tabs import PANES, PaneTabs, arrange, left_cells
+from tui.widgets.row_list import RowList
+from tui.widgets.shelf_columns import verdict_cell
+from tui.widgets.stage_bars import StageBars
+from tui.widgets.timeline_view import TimelineView
+from tui.widgets.where_bar import WhereBar
+from tui.widgets.work_line import WorkLine
+from tui.wording import count_text, seconds_text
+
+BESIDE_MAP_CELLS = 34
+"""The panel and the gaps at the map's sides."""
+CLOCKING = "computing the times …"
+NOT_WHOLE = "it cannot be read whole, so it has no load time"
+NO_PROGRAM = "nothing on this disk loads as a program"
+NOT_MOUNTED = "{rig} does not mount this layout"
+CHOOSE_A_FILE = "choose a file to see its load go along"
+NO_FILE = "there is no file to load"
+
+
+class DiskScreen(View):
+    view = "disk"
+    CSS_PATH: ClassVar[CSSPathType | None] = "../styles/disk.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [*keys.DISK]
+
+    def __init__(self, opened: Opened, rigs: Sequence[Rig]):
+        super().__init__()
+        self.opened = opened
+        self.rigs = rigs
+        self.lettering = Lettering()
+        self.slot: int | None = None
+        """Of the chosen file; None: the disk as a whole."""
+        self.clocking: Clocking | None = None
+        self.active = "files"
+        self._latest = {True: "files", False: "map"}
+        self._lower = "audit"
+        self._timeline_rig = 0
+        self._contents_of: tuple[int | None, Lettering] | None = None
+
+    # Its parts
+
+    def compose(self) -> ComposeResult:
+        disk_map = DiskMap(self.opened, id="disk-map")
+        with Horizontal(id="top"):
+            yield WhereBar(self.view)
+            yield PaneTabs()
+        with Horizontal(id="panes"):
+            with Vertical(id="left"):
+                yield FileTable(self.opened, self.rigs, id="files")
+                yield FindingsList(self.opened, id="audit")
+                yield ContentsView(id="contents")
+            with Vertical(id="right"):
+                with Horizontal(id="map"):
+                    yield disk_map
+                    yield BlockPanel(self.opened, disk_map)
+                with Vertical(id="times"):
+                    yield StageBars(self.rigs, id="stages")
+                    yield TimelineView(id="timeline")
+        yield WorkLine(markup=False)
+        yield KeyBar()
+
+    @property
+    def files(self) -> FileTable:
+        return self.query_one(FileTable)
+
+    @property
+    def map(self) -> DiskMap:
+        return self.query_one(DiskMap)
+
+    @property
+    def findings(self) -> FindingsList:
+        return self.query_one(FindingsList)
+
+    @property
+    def stages(self) -> StageBars:
+        return self.query_one(StageBars)
+
+    @property
+    def timeline(self) -> TimelineView:
+        return self.query_one(TimelineView)
+
+    @property
+    def contents(self) -> ContentsView:
+        return self.query_one(ContentsView)
+
+    @property
+    def file(self) -> FileAudit | None:
+        """The chosen file."""
+        return None if self.slot is None else self.opened.audit.by_slot[self.slot]
+
+    def on_mount(self) -> None:
+        for name, pane in PANES.items():
+            self.query_one(f"#{name}").border_title = pane.label
+        rivals = self._rivals()
+        wanted = self.app.settings.rig
+        self.files.rival = wanted if wanted in rivals else next(iter(rivals), "")
+        first = self.opened.audit.first_program or next(iter(self.opened.audit.files), None)
+        self.timeline.display = False
+        self.refresh_appearance()
+        self.choose(first.entry.slot if first else None, sweep=False)
+        self.show_pane("files")
+        self._clock()
+
+    def refresh_appearance(self) -> None:
+        self.lettering = replace(self.lettering, plain=self.app.plain_glyphs)
+        self.map.plain_glyphs = self.lettering.plain
+        self.files.lettering = self.findings.lettering = self.lettering
+        self.query_one(BlockPanel).lettering = self.lettering
+        audit = self.opened.audit
+        title = self.lettering.text(audit.directory.title).rstrip() if audit.has_directory else ""
+        verdict = verdict_cell(audit.verdict).text
+        self.where.about = f"{title or self.opened.file_name} · {verdict}"
+        self._lay_all()
+        super().refresh_appearance()
+
+    def _lay_all(self) -> None:
+        for part in (self.files, self.findings, self.query_one(BlockPanel)):
+            part.lay()
+        self.map.refresh()
+        self._show_times()
+        self._fill_contents()
+
+    # Panes
+
+    def on_resize(self) -> None:
+        self._arrange()
+
+    def _arrange(self) -> None:
+        width, height = self.app.size
+        shown = arrange(width, height, self.active, self._latest, self._lower)
+        self.set_class(shown.wide, "wide")
+        self.set_class(shown.tall, "tall")
+        for name in PANES:
+            self.query_one(f"#{name}").display = name in shown.panes
+        for side, left in (("#left", True), ("#right", False)):
+            self.query_one(side).display = any(PANES[name].left is left for name in shown.panes)
+        map_cells = [cells + BESIDE_MAP_CELLS for cells in self.map.widths()]
+        self.query_one("#left").styles.width = left_cells(width, map_cells) if shown.wide else "1fr"
+        self.query_one(PaneTabs).active = self.active
+        self._fill_contents()
+
+    def show_pane(self, name: str) -> None:
+        """Show a pane and give it the keys."""
+        self._enter(name)
+        self._arrange()
+        self._focusable(name).focus()
+
+    def _enter(self, name: str) -> None:
+        self.active = name
+        self._latest[PANES[name].left] = name
+        if name in ("audit", "contents"):
+            self._lower = name
+
+    def _focusable(self, name: str) -> Widget:
+        """The part of a pane that has the keys."""
+        if name == "times":
+            return self.timeline if self.timeline.display else self.stages
+        return self.map if name == "map" else self.query_one(f"#{name}")
+
+    def action_pane(self, name: str) -> None:
+        self.show_pane(name)
+
+    def action_pane_on(self, panes: int) -> None:
+        names = list(PANES)
+        self.show_pane(names[(names.index(self.active) + panes) % len(names)])
+
+    @on(PaneTabs.Asked)
+    def _pane_asked(self, message: PaneTabs.Asked) -> None:
+        self.show_pane(message.pane)
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        name = next((name for name in PANES if self._focusable(name) is event.widget), None)
+        if name is not None and name != self.active:
+            self._enter(name)
+            self.query_one(PaneTabs).active = name
+
+    # What is chosen
+
+    def choose(self, slot: int | None, *, sweep: bool = True) -> None:
+        """Show a file on every pane, or the disk as a whole."""
+        self.slot = slot
+        file = self.file
+        self.files.select(slot)
+        self.findings.chosen = slot
+        self.findings.lay()
+        self.map.choose(file, sweep=sweep and self.query_one("#map").display)
+        if file is None:
+            self.map.go_to(self.opened.image.geometry.header_block)
+        elif file.chain.blocks:
+            self.map.go_to(file.chain.blocks[0])
+        self.query_one(BlockPanel).lay()
+        self._show_times()
+        self._fill_contents()
+
+    @on(RowList.Highlighted, "#files")
+    def _file_highlighted(self, message: RowList.Highlighted) -> None:
+        self.choose(self.files.slot_of(message.row))
+
+    @on(RowList.Chosen, "#files")
+    def _file_chosen(self) -> None:
+        if self.contents.form == BLOCK and self.file is not None:
+            self.contents.form = ""
+        self.show_pane("contents")
+
+    @on(DiskMap.Moved)
+    def _map_moved(self) -> None:
+        self.query_one(BlockPanel).lay()
+        self._fill_block()
+
+    @on(DiskMap.LookInside)
+    def _block_opened(self) -> None:
+        self.contents.form = BLOCK
+        self.show_pane("contents")
+
+    @on(RowList.Highlighted, "#audit")
+    def _finding_highlighted(self, message: RowList.Highlighted) -> None:
+        self.go_to_finding(self.findings.findings[message.row])
+
+    @on(RowList.Chosen, "#audit")
+    def _finding_chosen(self, message: RowList.Chosen) -> None:
+        finding = self.findings.findings[message.row]
+        self.go_to_finding(finding)
+        self.app.push_screen(
+            Explain(finding, self.findings.subject(finding), self.lettering),
+            lambda pane: self.show_pane(pane) if pane else None,
+        )
+
+    def go_to_finding(self, finding: Finding) -> None:
+        """Put the table on a finding's file and the map on its block."""
+        self.choose(finding.slot if finding.slot in self.opened.audit.by_slot else None)
+        if finding.place is not None:
+            self.map.go_to(self.opened.image.geometry.index(*finding.place))
+
+    # Times
+
+    def _rivals(self) -> list[str]:
+        return [rig.name for rig in self.rigs if rig.name != f"stock-{rig.drive}"]
+
+    @work(group="clock")
+    async def _clock(self) -> None:
+        clocking = await asyncio.to_thread(clock_image, self.opened.audit, self.rigs)
+        self.clocking = self.files.clocking = clocking
+        self.files.lay()
+        self._show_times()
+
+    def _show_times(self) -> None:
+        file = self.file
+        if file is None:
+            title, says, times = self._times_of_all()
+        else:
+            title = f'"{self.lettering.text(file.entry.name)}"'
+            size = f"{count_text(len(file.chain.blocks), 'block')}, {file.size_bytes:,} bytes"
+            times = self.clocking.files[file.entry.slot] if self.clocking else None
+            says = size if times else NOT_WHOLE
+        if self.clocking is None:
+            says = CLOCKING
+        self.stages.show(title, says, times)
+        self._show_timeline()
+
+    def _times_of_all(self) -> tuple[str, str, Times | None]:
+        audit = self.opened.audit
+        programs = sum(file.loadable for file in audit.files)
+        if not programs:
+            return "The disk", NO_PROGRAM if audit.files else NO_FILE, None
+        says = f"{count_text(programs, 'program')} in a row"
+        return "The disk", says, self.clocking.all if self.clocking else None
+
+    def action_drive(self) -> None:
+        """Times on the next loader; where one load is drawn, on the next rig."""
+        if self.active == "times" and self.timeline.display:
+            self._timeline_rig = (self._timeline_rig + 1) % len(self.rigs)
+            self._show_timeline()
+            return
+        rivals = self._rivals()
+        if rivals:
+            self.files.rival = rivals[(rivals.index(self.files.rival) + 1) % len(rivals)]
+            self.files.lay()
+
+    # One load drawn in time
+
+    def _show_timeline(self) -> None:
+        if self.timeline.display and self.rigs:
+            self._draw_timeline(self.file, self.rigs[self._timeline_rig])
+
+    @work(exclusive=True, group="timeline")
+    async def _draw_timeline(self, file: FileAudit | None, rig: Rig) -> None:
+        title = f'"{self.lettering.text(file.entry.name)}"' if file else "The disk"
+        legs: list[Leg] = []
+        if file is not None and file.whole and file.chain.blocks:
+            searched = self.opened.audit.directory.search_blocks(file.entry.slot)
+            legs = await asyncio.to_thread(
+                timeline,
+                self.opened.image.geometry,
+                searched,
+                file.chain.blocks,
+                file.chain.last_bytes,
+                rig,
+            )
+        if legs:
+            says = f"on {rig.name}, {seconds_text(legs[-1].start_s + legs[-1].seconds)}"
+        elif file is None:
+            says = CHOOSE_A_FILE
+        else:
+            says = NOT_MOUNTED.format(rig=rig.name) if file.whole else NOT_WHOLE
+        self.timeline.show(title, says, legs)
+
+    @on(RowList.Highlighted, "#timeline")
+    def _leg_highlighted(self, message: RowList.Highlighted) -> None:
+        self.timeline_walks_to(message.row)
+
+    @on(RowList.Chosen, "#timeline")
+    def _leg_chosen(self, message: RowList.Chosen) -> None:
+        self.timeline_walks_to(message.row)
+        self.show_pane("map")
+
+    def timeline_walks_to(self, row: int) -> None:
+        """Show on the map what has been read when a leg is over."""
+        leg = self.timeline.legs[row]
+        if leg.blocks:
+            self.map.read_until(leg.first + leg.blocks - 1)
+
+    # Contents
+
+    def _fill_contents(self) -> None:
+        """Read the chosen file for its pane, once that is to be seen."""
+        wanted = (self.slot, self.lettering)
+        if not self.contents.display or self._contents_of == wanted:
+            return
+        self._contents_of = wanted
+        self.contents.lettering = self.lettering
+        self._fill_block()
+        self._read_contents(self.file)
+
+    @work(exclusive=True, group="contents")
+    async def _read_contents(self, file: FileAudit | None) -> None:
+        contents: Contents | None = None
+        if file is not None:
+            contents = await asyncio.to_thread(file_contents, self.opened, file, self.lettering)
+        self.contents.show_file(contents)
+
+    def _fill_block(self) -> None:
+        if self.contents.display:
+            self.contents.show_block(
+                block_contents(self.opened.image, self.map.cursor, self.lettering)
+            )
+
+    # Actions
+
+    def action_letters(self) -> None:
+        self.lettering = self.lettering.other_set()
+        self.refresh_appearance()
+
+    def action_form(self) -> None:
+        if self.active == "contents":
+            self.contents.next_form()
+        elif self.active == "times":
+            self.timeline.display = not self.timeline.display
+            self.stages.display = not self.timeline.display
+            self._show_timeline()
+            self.show_pane("times")
+        elif self.active == "map":
+            self.map.show_order = not self.map.show_order
+            self.map.refresh()
+
+    def action_step(self, blocks: int) -> None:
+        self.map.action_step(blocks)
+
+    def action_play(self) -> None:
+        self.map.action_play()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action in ("step", "play"):
+            return self.file is not None and self.query_one("#map").display
+        if action == "form":
+            return self.active in ("contents", "map", "times")
+        if action == "save":
+            return self.file is not None
+        return True
+
+    def action_save(self) -> None:
+        file = self.file
+        if file is None:
+            return
+        title = f'"{self.lettering.text(file.entry.name)}"'
+        self.app.push_screen(
+            SaveFile(self.opened, file.entry.slot, title),
+            lambda saved: self.notify(saved, markup=False) if saved else None,
+        )

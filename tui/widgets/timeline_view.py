@@ -1,0 +1,97 @@
+"""One load on one rig as it goes along: a row for each part of it, drawn against the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from loadglass.timing.prices import STAGES
+from loadglass.timing.timeline import Leg
+from tui.widgets.columns import Cell
+from tui.widgets.line_view import Line, cells
+from tui.widgets.row_list import RowList
+from tui.widgets.stage_bars import LETTERS, MARGIN, SAYS, stage_name
+from tui.wording import seconds_text
+
+START_CELLS, NAME_CELLS, SECONDS_CELLS, BLOCKS_CELLS = 8, 10, 9, 6
+BEFORE_BAR = START_CELLS + 1 + NAME_CELLS + SECONDS_CELLS + BLOCKS_CELLS + 2
+UNTIL = "╌"
+
+
+class TimelineView(RowList):
+    """Stepping through it walks the map along."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"lines--{stage}" for stage in STAGES}
+    kept_meanings: ClassVar[frozenset[str]] = frozenset(STAGES)
+
+    def __init__(self, *, id: str | None = None):
+        super().__init__(id=id)
+        self.title = ""
+        self.says = ""
+        self.legs: list[Leg] = []
+
+    def show(self, title: str, says: str, legs: list[Leg]) -> None:
+        self.title, self.says, self.legs = title, says, legs
+        self.set_reactive(TimelineView.cursor, 0)
+        self.lay()
+
+    def row_count(self) -> int:
+        return len(self.legs)
+
+    def head(self) -> Sequence[Line]:
+        title = cells(MARGIN, (self.title, "strong"), (f"  {self.says}", "muted"))
+        if not self.legs:
+            return [title]
+        labels = (
+            f"  {'at':>{START_CELLS}} {'':<{NAME_CELLS}}{'takes':>{SECONDS_CELLS}}"
+            f"{'blocks':>{BLOCKS_CELLS + 1}}"
+        )
+        return [title, cells((labels.ljust(self.line_width), "head"))]
+
+    def row_lines(self, row: int) -> Sequence[Line]:
+        leg = self.legs[row]
+        name = leg.name if leg.track is not None else stage_name(leg.name)
+        blocks = f"{leg.blocks:,}" if leg.blocks else ""
+        return [
+            cells(
+                (f"{seconds_text(leg.start_s):>{START_CELLS}} ", "muted"),
+                f"{name:<{NAME_CELLS}}{leg.seconds:>{SECONDS_CELLS - 2},.2f} s",
+                f"{blocks:>{BLOCKS_CELLS}}  ",
+                *self._bar(leg),
+            )
+        ]
+
+    def _bar(self, leg: Leg) -> Line:
+        """Its stages, as far from the left as the load has come."""
+        last = self.legs[-1]
+        room = self.row_width - BEFORE_BAR
+        scale = max(room, 1) / (last.start_s + last.seconds)
+        at = round(leg.start_s * scale)
+        bar: list[Cell] = [Cell(UNTIL * at, "muted")]
+        now_s = leg.start_s
+        for stage in STAGES:
+            now_s += leg.stages[stage]
+            end = round(now_s * scale)
+            if end > at:
+                bar.append(Cell(LETTERS[stage] * (end - at), stage))
+            at = max(at, end)
+        if len(bar) == 1 and room > 0:
+            longest = max(STAGES, key=lambda stage: leg.stages[stage])
+            before = min(at, room - 1)
+            bar = [Cell(UNTIL * before, "muted"), Cell(LETTERS[longest], longest)]
+        return bar
+
+    def tail(self) -> Sequence[Line]:
+        if not self.legs:
+            return []
+        totals = {stage: sum(leg.stages[stage] for leg in self.legs) for stage in STAGES}
+        return [
+            [],
+            *(
+                cells(
+                    (LETTERS[stage], stage), f" {stage_name(stage):<{NAME_CELLS}}", (says, "muted")
+                )
+                for stage, says in SAYS.items()
+                if totals[stage]
+            ),
+        ]
