@@ -16,6 +16,7 @@ EVERYWHERE = (
     Binding("o", "options", "Options", show=False, tooltip="Options: colours, glyphs"),
     Binding("question_mark", "help", "Help", key_display="?", tooltip="Help: every key, and how"),
     Binding("q", "quit", "Quit", tooltip="Quit loadglass"),
+    Binding("ctrl+q", "quit", "Quit", show=False, priority=True, tooltip="Quit loadglass"),
     Binding("ctrl+p", "command_palette", "Find", tooltip="Find an action by its words"),
 )
 
@@ -25,4 +26,21 @@ SHELF = (
     Binding("S", "turn", "Turn", show=False, tooltip="Turn the order round"),
     Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
     Binding("v", "preview", "Preview", tooltip="Show or hide the image under the cursor"),
+)
+
+DISK = (
+    Binding("f", "pane('files')", "Files", show=False, tooltip="Files: the directory"),
+    Binding("m", "pane('map')", "Map", show=False, tooltip="Map: where every block lies"),
+    Binding("t", "pane('times')", "Times", show=False, tooltip="Times: how long it loads, and why"),
+    Binding("a", "pane('audit')", "Audit", show=False, tooltip="Audit: whether the image is whole"),
+    Binding("c", "pane('contents')", "Contents", show=False, tooltip="Contents: what is in it"),
+    Binding("right,tab", "pane_on(1)", "Next", show=False, tooltip="To the next pane"),
+    Binding("left,shift+tab", "pane_on(-1)", "Before", show=False, tooltip="To the pane before"),
+    Binding("space", "play", "Play", tooltip="Walk along the file's chain, or stop"),
+    Binding("full_stop", "step(1)", "On", key_display=".", tooltip="One block on along the chain"),
+    Binding("comma", "step(-1)", "Back a block", show=False, tooltip="One block back along it"),
+    Binding("n", "form", "Form", tooltip="Next form: listing, bytes, text; glyphs, order"),
+    Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
+    Binding("l", "letters", "Letters", tooltip="Names in the machine's other character set"),
+    Binding("ctrl+s", "save", "Save", tooltip="Save the chosen file to the computer"),
 )
