@@ -20,26 +20,26 @@ from loadglass.shelf.words import has_words
 from loadglass.timing.rig import Rig
 
 HELP = """\
-All of these must hold for an image to be shown.
+An image is shown if all of this holds.
 
-  harbour light          words in title, file names or image name; each may be cut short
-  "harbour light"        words in a row; in quotes anything is only searched for
-  title:light            only in the disk's title; likewise name: (files) and file: (image)
-  path:club              anywhere in the path
+  harbour light        words in title, file names, image name; each may be cut
+  "harbour light"      words in a row; what is in quotes is only searched for
+  title:light          in the disk's title; name: in files', file: in its own
+  path:club            anywhere in its path
 
-  fast-card<20s          time of the first program on that rig, in s or min
-  all:fast-card<2min     time of all its programs in a row
-  saved:fast-card>30s    what that rig saves against the stock loader on the same drive
+  fast-card<20s        time of the first program on a rig, in s or min
+  all:fast-card<2min   time of all its programs in a row
+  saved:fast-card>30s  what a rig saves against the stock loader on its drive
 
-  blocks>100             also files programs tracks free rating, with < <= > >= = !=
-  verdict:sound          sound quirky damaged unreadable; with commas: any of them
-  finding:own-loader     a code of `audit`
-  kind:40-track          35-track 40-track 42-track 70-track 80-track
-  tag:demo               a tag of yours
-  picked:yes             also twin (same content elsewhere), rated, tagged: yes or no
-  gone:yes               images no longer there, which are left out otherwise
+  blocks>100           also files programs tracks free rating; < <= > >= = !=
+  verdict:sound        sound quirky damaged unreadable; commas: any of them
+  finding:own-loader   a code of the audit
+  kind:40-track        35-track 40-track 42-track 70-track 80-track
+  tag:demo             a tag of yours
+  picked:yes           also rated, tagged, twin (same content elsewhere); or no
+  gone:yes             no longer there; left out unless you ask
 
-  -tag:demo              a minus, or the word not before it, turns one around
+  -tag:demo            a minus, or the word not before it, turns one around
 """
 
 NUMBERS = {
@@ -53,7 +53,7 @@ NUMBERS = {
 FLAGS = {
     "picked": "COALESCE(chosen.picked, 0)",
     "rated": "(chosen.rating IS NOT NULL)",
-    "tagged": "(COALESCE(chosen.tags, ' ') <> ' ')",
+    "tagged": "(COALESCE(chosen.tags, '') <> '')",
     "gone": "images.gone",
     "twin": (
         "(images.sha256 IS NOT NULL AND images.sha256 IN (SELECT sha256 FROM images "
@@ -116,7 +116,8 @@ class _Term:
 
 def parse(filter_text: str, rigs: Sequence[Rig], full_text: bool = True) -> Condition:
     """A filter's condition. `full_text`: `texts` can MATCH. Raises FilterError."""
-    parser = _Parser(filter_text, {rig.name: rig for rig in rigs}, full_text)
+    text = filter_text.encode("utf-8", "replace").decode()  # without lone surrogates
+    parser = _Parser(text, {rig.name: rig for rig in rigs}, full_text)
     conditions = list(parser.conditions())
     is_everything = not conditions
     if not parser.speaks_of_gone:

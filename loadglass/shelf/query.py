@@ -141,7 +141,10 @@ class Shelf:
                 self._connection.executemany(
                     "INSERT INTO temp.chosen VALUES (?, ?, ?, ?)",
                     (
-                        (bytes.fromhex(sha), each.picked, each.rating, f" {' '.join(each.tags)} ")
+                        (
+                            *(bytes.fromhex(sha), each.picked, each.rating),
+                            "".join(f" {tag} " for tag in each.tags),
+                        )
                         for sha, each in self._choices.all().items()
                     ),
                 )

@@ -22,10 +22,11 @@ from loadglass.shelf.store import Store
 from loadglass.sources import Reader, Source
 from loadglass.timing.rig import Rig
 
-WORDS = """
+_WORDS = """
 ANKER BOJE BUG DEICH DOCK EBBE FEUER FLUT HAFEN HECK KAI KIEL KRAN LEE LICHT LOTSE LUV MAST
 MOLE NEBEL PEGEL REEDE RUDER SEGEL STURM TAU TIDE UFER WATT WERFT
-""".split()
+"""
+WORDS = _WORDS.split()
 BASES = 200
 IMAGES_IN_FOLDER = 250
 ROWS_IN_TRANSACTION = 2_000
