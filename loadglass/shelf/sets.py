@@ -1,21 +1,40 @@
-"""Disks of one title: which images belong together by their names and titles."""
+"""Disks of one title: which images belong together by their names and titles.
+
+Common practice, no source: what collectors call their images. Disks of one title lie in one
+folder (or archive) and are told apart by a *mark*: words ("disk 2 of 3", "side B", "Teil 1"),
+or a bare letter or digit at the end, which may mean something else and so needs a witness in
+the disks' titles. A numbered series (issues, versions, sequels) is no set. The user has the
+last word.
+"""
 
 from __future__ import annotations
 
+import os
 import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
+from loadglass.shelf.choices import ALONE, Choice, Choices
+from loadglass.shelf.index import Index
 from loadglass.sources import NAME_ENDINGS
 
-STRONG_WORDS = "disk|disc|diskette|dsk|floppy|side|seite|part|teil"
-"""Words before a number or letter that say: one of several disks of this title."""
+MARK_WORDS = "disks?|discs?|diskettes?|dsk|floppy|sides?|seite|part|teil"
+SERIES_WORDS = frozenset(
+    {"v", "ver", "version", "rev", "r", "no", "nr", "issue", "ausgabe", "heft", "vol", "volume"}
+    | {"band", "level", "lektion", "backup", "copy", "kopie"}
+)
+"""Before a bare digit these say: one of a series, not a part of one title."""
 ORDINALS = {
     **{str(number): number for number in range(1, 100)},
     **{letter: 1 + place for place, letter in enumerate("abcdefgh")},
+    **{f"0{number}": number for number in range(1, 10)},
     "one": 1,
     "two": 2,
     "three": 3,
     "four": 4,
+    "i": 1,
     "ii": 2,
     "iii": 3,
     "iv": 4,
@@ -24,7 +43,10 @@ ORDINALS = {
     "drei": 3,
     "vier": 4,
 }
-_ORDINAL = r"(?P<{}>[1-9]\d?|[a-h]|one|two|three|four|ii|iii|iv|eins|zwei|drei|vier)"
+DISKS_LIMIT = 8
+"""More than so many, numbered alike, are a series."""
+SIDES = 100
+"""Part 100 is the first disk, part 102 its second side."""
 
 
 class SetName(NamedTuple):
@@ -33,48 +55,250 @@ class SetName(NamedTuple):
     key: str
     """What disks of one title have in common."""
     part: int
-    """Which of them it is, from 1; 0: the name does not say."""
+    """Which of them it is: disk * SIDES + side; 0: not said."""
     strong: bool
-    """The name says in words that it is one of several."""
+    """The mark is made of words."""
     lettered: bool
-    """The part is given as a letter."""
+    """The mark is a letter."""
 
 
-_STRONG = re.compile(
-    rf"(?:^|(?<=[^a-z]))(?:{STRONG_WORDS})[ #]?{_ORDINAL.format('first')}(?![a-z0-9])"
-    rf"(?: ?(?:{STRONG_WORDS})[ #]?{_ORDINAL.format('second')}(?![a-z0-9]))?"
-    r"(?: ?(?:of|von|/) ?[1-9]\d?(?!\d))?"
+NO_NAME = SetName("", 0, False, False)
+
+_ORDINAL = r"0?[1-9]|[1-9]\d|[a-h]|one|two|three|four|i|ii|iii|iv|eins|zwei|drei|vier"
+_MARKS = (
+    re.compile(
+        rf"(?:^|(?<=[^a-z]))(?:{MARK_WORDS})[ #]?(?P<first>{_ORDINAL})(?![a-z0-9])"
+        rf"(?: ?(?:of|von|/) ?[1-9]\d?(?!\d))?"
+        rf"(?: ?(?:{MARK_WORDS})[ #]?(?P<second>{_ORDINAL})(?![a-z0-9]))?"
+    ),
+    re.compile(r"(?:^|(?<=[^a-z0-9]))(?P<first>[1-9]) ?(?:of|von|/) ?[2-9](?![0-9])"),
+    re.compile(r"(?:^|(?<=[^a-z0-9]))(?P<first>[1-9])(?P<second>[ab])$"),
+    re.compile(r"(?:^|(?<=[^a-z0-9]))[ds](?P<first>[1-9])(?:s(?P<second>[1-9ab]))?$"),
 )
-_SHORT = re.compile(r"(?:^|(?<=[^a-z0-9]))[ds](?P<first>[1-9])(?:[ds]?(?P<second>[1-9ab]))?$")
-_OF = re.compile(r"(?:^|(?<=[^0-9]))(?P<first>[1-9]) ?(?:of|von|/) ?(?P<total>[2-9])(?![0-9])")
-_WEAK = re.compile(r"(?<=[a-z0-9)] )(?P<first>[1-9]|[a-h])$|(?<=[a-z])(?P<glued>[1-9])$")
-_GLUED_LETTER = re.compile(r"(?<=[a-z0-9])(?P<first>[a-d])$")
-_SEPARATORS = re.compile(r"[^a-z0-9/#]+")
+"""Marks made of words, or as good as words."""
+_BARE_MARKS = (
+    re.compile(r"(?<=[a-z0-9])[ /#]+(?P<first>[1-9]|[a-h])$"),
+    re.compile(r"(?<=[a-z])(?P<first>[1-9])$"),
+    re.compile(r"(?<=[a-z0-9])(?P<first>[a-d])$"),
+)
+_BETWEEN_WORDS = re.compile(r"[^a-z0-9/#]+")
 
 
 def read_name(name: str) -> SetName:
     """Take a title, or a file's name without its ending, apart."""
-    text = _SEPARATORS.sub(" ", name.casefold()).strip(" /#")
-    for pattern in (_STRONG, _SHORT, _OF):
+    text = _BETWEEN_WORDS.sub(" ", name.casefold()).strip(" /#")
+    for pattern in _MARKS:
         if match := pattern.search(text):
-            groups = match.groupdict()
-            if int(groups.get("total") or 9) < ORDINALS[groups["first"]]:
-                continue
-            part = ORDINALS[groups["first"]]
-            if groups.get("second"):
-                part = part * 10 + ORDINALS[groups["second"]]
-            rest = text[: match.start()] + " " + text[match.end() :]
-            return SetName(" ".join(rest.split()), part, True, groups["first"].isalpha())
-    for pattern in (_WEAK, _GLUED_LETTER):
+            ordinals = match.groupdict()
+            side = ORDINALS[ordinals["second"]] if ordinals.get("second") else 0
+            part = ORDINALS[ordinals["first"]] * SIDES + side
+            rest = f"{text[: match.start()]} {text[match.end() :]}"
+            return SetName(" ".join(rest.split()).strip(" /#"), part, True, False)
+    for pattern in _BARE_MARKS:
         if match := pattern.search(text):
-            ordinal = next(group for group in match.groups() if group)
-            key = text[: match.start()].strip()
-            return SetName(key, ORDINALS[ordinal], False, ordinal.isalpha())
+            key, ordinal = text[: match.start()].strip(" /#"), match["first"]
+            return SetName(key, ORDINALS[ordinal] * SIDES, False, ordinal.isalpha())
     return SetName(text, 0, False, False)
 
 
 def stem(file_name: str) -> str:
     """A file name without its ending as an image."""
     lower = file_name.lower()
-    ending = max((e for e in NAME_ENDINGS if lower.endswith(e)), key=len, default="")
+    ending = max((each for each in NAME_ENDINGS if lower.endswith(each)), key=len, default="")
     return file_name[: len(file_name) - len(ending)] if ending else file_name
+
+
+@dataclass(frozen=True, slots=True)
+class Disk:
+    """An image as the grouping looks at it."""
+
+    id: int
+    place: str
+    """The folder, or the archive, that it lies in."""
+    file_name: str
+    title: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class DiskSet:
+    """Disks of one title."""
+
+    name: str
+    disks: tuple[Disk, ...]
+    """In their order; two of the same part are copies."""
+    by_user: bool
+    """The user has put it together."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    disk: Disk
+    name: SetName
+    title: SetName
+
+    @property
+    def agrees_on(self) -> str:
+        """What its title says besides a mark; nothing is said by an empty one."""
+        return self.title.key if self.title.strong or self.title.lettered else self.disk.title
+
+
+def group(disks: Iterable[Disk], choices: Mapping[str, Choice]) -> list[DiskSet]:
+    """The sets among some disks, by name. What the user has said of a disk goes first."""
+    by_user: dict[str, list[Disk]] = defaultdict(list)
+    by_place: dict[str, list[_Read]] = defaultdict(list)
+    for disk in disks:
+        choice = choices.get(disk.sha256)
+        if choice is not None and choice.set_name is not None:
+            if choice.set_name != ALONE:
+                by_user[choice.set_name].append(disk)
+            continue
+        read = _Read(disk, read_name(stem(disk.file_name)), read_name(disk.title))
+        by_place[disk.place].append(read)
+    sets = [
+        DiskSet(name, tuple(sorted(members, key=_order_of)), True)
+        for name, members in by_user.items()
+        if len(members) > 1
+    ]
+    for place, there in by_place.items():
+        sets += _in_one_place(place, there)
+    return sorted(sets, key=lambda each: (each.name, each.disks[0].id))
+
+
+def _order_of(disk: Disk) -> tuple[int, str]:
+    return read_name(stem(disk.file_name)).part, disk.file_name
+
+
+def _in_one_place(place: str, there: Sequence[_Read]) -> list[DiskSet]:
+    found: list[tuple[str, list[_Read]]] = []
+    for key, alike in _by_key((read.name, read) for read in there).items():
+        found.append((key, _set_by_name(key, alike)))
+    taken = {read.disk.id for _, members in found for read in members}
+    rest = [read for read in there if read.disk.id not in taken]
+    for key, alike in _by_key((read.title, read) for read in rest).items():
+        found.append((key, _set_by_title(key, alike)))
+    folder = os.path.basename(place)
+    return [
+        DiskSet(key or folder, tuple(read.disk for read in members), False)
+        for key, members in found
+        if members
+    ]
+
+
+def _by_key(named: Iterable[tuple[SetName, _Read]]) -> dict[str, list[_Read]]:
+    groups: dict[str, list[_Read]] = defaultdict(list)
+    for name, read in named:
+        groups[name.key].append(read)
+    return {key: members for key, members in groups.items() if len(members) > 1}
+
+
+def _set_by_name(key: str, alike: Sequence[_Read]) -> list[_Read]:
+    """Those of some images of one key that are a set; or none."""
+    parts = {read.disk.id: read.name.part for read in alike}
+    strong = [read for read in alike if read.name.strong]
+    if strong:
+        members = strong + _first_without_mark(alike, parts)
+        if not key and not _agree(members):
+            return []
+        return _complete(members, parts, gaps=True)
+    if key.rpartition(" ")[2] in SERIES_WORDS or not _agree(alike):
+        return []
+    lettered = all(read.name.lettered for read in alike)
+    same_title = all(read.disk.title for read in alike)
+    told_by_title = all(
+        read.title.part == read.name.part and (read.title.strong or read.title.lettered)
+        for read in alike
+    )
+    if lettered or told_by_title:
+        return _complete(alike, parts)
+    if same_title and len({read.disk.title for read in alike}) == 1:
+        members = [read for read in alike if read.name.part]
+        return _complete(members + _first_without_mark(alike, parts), parts)
+    return []
+
+
+def _set_by_title(key: str, alike: Sequence[_Read]) -> list[_Read]:
+    """As _set_by_name, by disk titles: for images whose file names say nothing."""
+    parts = {read.disk.id: read.title.part for read in alike}
+    if not key:
+        return []
+    strong = [read for read in alike if read.title.strong]
+    if strong:
+        return _complete(strong, parts, gaps=True)
+    names_alike = len({read.name.key for read in alike}) == 1
+    if names_alike and all(read.title.lettered for read in alike):
+        return _complete(alike, parts)
+    return []
+
+
+def _first_without_mark(alike: Sequence[_Read], parts: dict[int, int]) -> list[_Read]:
+    """The one image without a mark beside others from the second on: it is the first."""
+    bare = [read for read in alike if not read.name.part]
+    if len(bare) != 1 or any(read.name.part // SIDES == 1 for read in alike):
+        return []
+    parts[bare[0].disk.id] = SIDES
+    return bare
+
+
+def _agree(alike: Sequence[_Read]) -> bool:
+    """Whether the titles do not speak against it."""
+    return len({read.agrees_on for read in alike if read.disk.title}) <= 1
+
+
+def _complete(
+    members: Sequence[_Read], parts: Mapping[int, int], gaps: bool = False
+) -> list[_Read]:
+    """The members in order, if their parts are a set's: two at least, few, from the first on."""
+    disks = {parts[read.disk.id] // SIDES for read in members}
+    if len({parts[read.disk.id] for read in members}) < 2 or max(disks) > DISKS_LIMIT:
+        return []
+    if not gaps and len(disks) != max(disks):
+        return []
+    return sorted(members, key=lambda read: (parts[read.disk.id], read.disk.file_name))
+
+
+def disk_sets(index: Index, choices: Choices) -> list[DiskSet]:
+    """Every set on the shelf, by name. Raises DatabaseTrouble."""
+    chosen = choices.all()
+    own = [
+        bytes.fromhex(sha256) for sha256, choice in chosen.items() if choice.set_name is not None
+    ]
+    with index.connected() as connection:
+        connection.execute("CREATE TEMP TABLE own (sha256 BLOB PRIMARY KEY) WITHOUT ROWID")
+        connection.executemany("INSERT INTO own VALUES (?)", [(each,) for each in own])
+        rows = connection.execute(_CANDIDATES).fetchall()
+    return group(map(_disk, rows), chosen)
+
+
+def set_of(index: Index, choices: Choices, image: int) -> DiskSet | None:
+    """The set that an image belongs to, or None. Raises DatabaseTrouble."""
+    return next(
+        (
+            each
+            for each in disk_sets(index, choices)
+            if any(disk.id == image for disk in each.disks)
+        ),
+        None,
+    )
+
+
+_CANDIDATES = """
+WITH there AS (SELECT * FROM images WHERE NOT gone AND sha256 IS NOT NULL),
+by_name AS (
+    SELECT folder_id, name_key FROM there GROUP BY folder_id, name_key HAVING count(*) > 1
+),
+by_title AS (
+    SELECT folder_id, title_key FROM there GROUP BY folder_id, title_key HAVING count(*) > 1
+)
+SELECT there.id, path, name, member, file_name, title, sha256
+FROM there JOIN folders ON folders.id = folder_id
+WHERE (folder_id, name_key) IN by_name OR (folder_id, title_key) IN by_title
+    OR sha256 IN temp.own
+"""
+"""Images that share a key with another one of their folder, or of which the user has spoken."""
+
+
+def _disk(row: tuple[int, bytes, bytes, bytes, str, str, bytes]) -> Disk:
+    image, folder, name, member, file_name, title, sha256 = row
+    place = os.path.join(folder, name) if member else folder
+    return Disk(image, os.fsdecode(place), file_name, title, sha256.hex())
