@@ -13,6 +13,7 @@ from formats.audit import AUDIT_VERSION
 from formats.visible import visible
 from loadglass.progress import Job
 from loadglass.shelf.database import temporary_writing, writing
+from loadglass.shelf.paths import image_source, member_bytes
 from loadglass.sources import (
     CannotRead,
     Listing,
@@ -54,11 +55,7 @@ class ToDo(NamedTuple):
 
     @property
     def source(self) -> Source:
-        file = os.fsdecode(os.path.join(self.folder, self.name))
-        if not self.member:
-            return Source(file, file)
-        member = os.fsdecode(self.member)
-        return Source(f"{file}/{member}", file, member)
+        return image_source(self.folder, self.name, self.member)
 
 
 class _Known(NamedTuple):
@@ -244,9 +241,7 @@ class _Comparison:
         passed_over = self._found.passed_over
         troubles = len(self._found.problems)
         inside = [
-            source.member.encode("utf-8", "surrogateescape")
-            for source in members(path, self._found)
-            if source.member
+            member_bytes(source.member) for source in members(path, self._found) if source.member
         ]
         waiting = sum(
             self._image(folder.path, name, member, status, known.pop(member, None))

@@ -6,7 +6,6 @@ the user's choices change. So a page costs no more at the end of 100,000 rows th
 
 from __future__ import annotations
 
-import os
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from threading import RLock
@@ -22,6 +21,7 @@ from loadglass.shelf.clocks import valid_ids
 from loadglass.shelf.database import temporary_writing
 from loadglass.shelf.filters import HELP, RIG_PREFIXES, FilterError, parse, times_of
 from loadglass.shelf.index import Index
+from loadglass.shelf.paths import image_source
 from loadglass.shelf.record import VERDICTS
 from loadglass.shelf.rows import ShelfRow
 from loadglass.timing.rig import Rig
@@ -256,14 +256,11 @@ def _row(
 ) -> ShelfRow:
     (number, folder, name, member, file_name, title, verdict, kind) = image[:8]
     (tracks, files, blocks, sha256, gone, programs, why) = image[8:]
-    path = os.fsdecode(os.path.join(folder, name))
-    if member:
-        path += "/" + member.decode("utf-8", "surrogateescape")
     content = sha256.hex() if sha256 else ""
     choice = choices.get(content)
     return ShelfRow(
         id=number,
-        path=path,
+        path=image_source(folder, name, member).path,
         file_name=file_name,
         title=title,
         verdict=VERDICTS[verdict],

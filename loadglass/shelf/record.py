@@ -10,11 +10,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from formats.audit import AUDIT_VERSION, Audit, audit
+from formats.audit import AUDIT_VERSION, Audit, FileAudit, audit
 from formats.errors import LoadglassError
 from formats.files import Role
 from formats.findings import Verdict
 from formats.geometry import DATA_BYTES
+from formats.image import DiskImage
 from formats.petscii import to_text
 from formats.visible import visible
 from loadglass.opened import sector_hash
@@ -174,11 +175,26 @@ def _entries(judged: Audit) -> Iterator[Row]:
     data = memoryview(judged.image.array[order, 2:].tobytes())
     at = 0
     for file in files:
-        size = file.size_bytes
-        digest = hashlib.sha256(data[at : at + size]).digest()[:DIGEST_BYTES] if size else None
+        size = file.size_bytes if file.whole else _own_bytes(file, judged.image)
+        content = digest(data[at : at + size]) if size else None
         at += len(file.chain.blocks) * DATA_BYTES
         entry = file.entry
-        yield (entry.slot, entry.name, entry.kind, file.load_address, file.whole, size, digest)
+        yield (entry.slot, entry.name, entry.kind, file.load_address, file.whole, size, content)
+
+
+def digest(data: bytes | memoryview) -> bytes:
+    """Who a file is by its bytes."""
+    return hashlib.sha256(data).digest()[:DIGEST_BYTES]
+
+
+def _own_bytes(file: FileAudit, image: DiskImage) -> int:
+    """Bytes of a damaged file that are surely its own: up to where another's chain joins it."""
+    for found in file.findings:
+        if found.code == "chain-shared" and found.place is not None:
+            block = image.geometry.index(*found.place)
+            if block in file.chain.blocks:
+                return file.chain.blocks.index(block) * DATA_BYTES
+    return file.size_bytes
 
 
 def _name(source: Source) -> str:

@@ -1,0 +1,156 @@
+"""The same content elsewhere: of images, of program files, and a whole copy of a damaged file.
+
+Images are compared by their sectors, files by their bytes. A *sound twin* of a damaged file is
+a whole file elsewhere of the same name, type and load address whose beginning is what can still
+be read of the damaged one. The index names the candidates; they are opened to be sure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from formats.chains import read_bytes
+from formats.errors import LoadglassError
+from formats.petscii import to_text
+from loadglass.opened import open_and_audit
+from loadglass.shelf.index import Index
+from loadglass.shelf.paths import image_source
+from loadglass.shelf.record import digest
+
+READABLE_LEAST_BYTES = 256
+"""Less than about a block in common says nothing: many programs begin alike."""
+
+
+@dataclass(frozen=True, slots=True)
+class Twin:
+    """An image, or a file on it, that is the same as another."""
+
+    image: int
+    """Its id."""
+    path: str
+    """Of the image; may hold any bytes a file name can."""
+    title: str
+    slot: int | None = None
+    """Of the file; None: the whole image."""
+    name: str = ""
+    """Of the file, as text in the upper-case set."""
+    size_bytes: int = 0
+    """Of the file."""
+
+
+@dataclass(frozen=True, slots=True)
+class SoundTwin:
+    """A damaged file, and where it can be had whole."""
+
+    slot: int
+    name: str
+    readable_bytes: int
+    """Of the damaged file: these agree with the twin's."""
+    twins: tuple[Twin, ...]
+
+
+_PLACE = "images.id, folders.path, images.name, images.member, images.title"
+_DAMAGED = """
+CREATE TEMP TABLE damaged (
+    slot INTEGER, name BLOB, kind TEXT, load_address INTEGER, size_bytes INTEGER, digest BLOB
+)
+"""
+_DAMAGED_COLUMNS = 6
+_THERE = "JOIN folders ON folders.id = images.folder_id"
+
+
+def image_twins(index: Index, image: int) -> list[Twin]:
+    """Other images with the same sectors, by path. Raises DatabaseTrouble."""
+    with index.connected() as connection:
+        rows = connection.execute(
+            f"SELECT {_PLACE} FROM images {_THERE} WHERE NOT gone AND images.id <> ? "
+            "AND sha256 = (SELECT sha256 FROM images WHERE id = ?)",
+            (image, image),
+        ).fetchall()
+    return sorted((_twin(row) for row in rows), key=lambda twin: twin.path)
+
+
+def file_twins(index: Index, image: int, slot: int) -> list[Twin]:
+    """The same bytes as a whole file's, on this image and others, under any name, by path.
+
+    Raises DatabaseTrouble.
+    """
+    with index.connected() as connection:
+        rows = connection.execute(
+            f"SELECT {_PLACE}, other.slot, other.name, other.size_bytes FROM entries AS mine "
+            "JOIN entries AS other ON other.digest = mine.digest AND other.whole "
+            f"JOIN images ON images.id = other.image_id {_THERE} "
+            "WHERE mine.image_id = ? AND mine.slot = ? AND mine.whole AND NOT images.gone "
+            "AND (other.image_id, other.slot) <> (?, ?)",
+            (image, slot, image, slot),
+        ).fetchall()
+    return sorted((_twin(row) for row in rows), key=lambda twin: (twin.path, twin.slot))
+
+
+def sound_twins(index: Index, image: int) -> list[SoundTwin]:
+    """Each file of an image that cannot be read whole and can be had whole elsewhere.
+
+    Opens the images in question: what has changed since the survey, or cannot be read, does
+    not count. Raises DatabaseTrouble.
+    """
+    with index.connected() as connection:
+        connection.execute(_DAMAGED)
+        connection.execute(
+            "INSERT INTO damaged SELECT slot, name, kind, load_address, size_bytes, digest "
+            "FROM entries WHERE image_id = ? AND NOT whole AND size_bytes >= ?",
+            (image, READABLE_LEAST_BYTES),
+        )
+        rows = connection.execute(
+            f"SELECT damaged.*, {_PLACE}, entries.slot, entries.name, entries.size_bytes, "
+            "entries.digest FROM entries CROSS JOIN damaged ON damaged.name = entries.name "
+            "AND damaged.kind = entries.kind AND damaged.load_address IS entries.load_address "
+            f"AND damaged.size_bytes <= entries.size_bytes JOIN images ON images.id = image_id "
+            f"{_THERE} WHERE entries.whole AND NOT gone ORDER BY damaged.slot",
+        ).fetchall()
+    found = []
+    for damaged, candidates in groupby(rows, key=lambda row: row[:_DAMAGED_COLUMNS]):
+        slot, name, _, _, readable_bytes, begins = damaged
+        places = [row[_DAMAGED_COLUMNS:] for row in candidates]
+        twins = sorted(_sure(places, readable_bytes, begins), key=lambda twin: twin.path)
+        if twins:
+            found.append(SoundTwin(slot, to_text(name), readable_bytes, tuple(twins)))
+    return found
+
+
+def _sure(rows: list[tuple[Any, ...]], readable_bytes: int, begins: bytes) -> Iterator[Twin]:
+    """Those candidates that begin as the damaged file does; copies of one are opened once."""
+    known: dict[bytes, bool] = {}
+    for row in rows:
+        twin, content = _twin(row[:-1]), row[-1]
+        if content not in known:
+            agrees = _begins_so(twin, readable_bytes, begins)
+            if agrees is None:
+                continue
+            known[content] = agrees
+        if known[content]:
+            yield twin
+
+
+def _begins_so(twin: Twin, readable_bytes: int, begins: bytes) -> bool | None:
+    """Whether a file's first bytes have that digest; None if that cannot be told now."""
+    try:
+        opened = open_and_audit(twin.path)
+    except LoadglassError:
+        return None
+    file = opened.audit.by_slot.get(twin.slot or 0)
+    if file is None or not file.whole or file.entry.text != twin.name:
+        return None
+    data = read_bytes(opened.image, file.chain)
+    return digest(data[:readable_bytes]) == begins
+
+
+def _twin(row: tuple[Any, ...]) -> Twin:
+    image, folder, name, member, title, *file = row
+    path = image_source(folder, name, member).path
+    if not file:
+        return Twin(image, path, title)
+    slot, file_name, size_bytes = file
+    return Twin(image, path, title, slot, to_text(file_name), size_bytes)
