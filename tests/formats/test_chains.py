@@ -305,6 +305,13 @@ def test_groups_may_be_lists_of_their_own() -> None:
     assert len(side.blocks) == 8
 
 
+def test_groups_that_run_together() -> None:
+    disk, _, sides = two_groups()
+    side = side_of(disk.link(sides[5], END).link(sides[6], sides[2]))
+    assert side.trouble == ("groups of them run together", TRACKS_80.index(*sides[2]))
+    assert len(set(side.blocks)) == len(side.blocks) == 8
+
+
 def test_troubles_of_a_super_side_sector() -> None:
     disk, super_place, sides = two_groups()
     first = TRACKS_80.index(*super_place)

@@ -146,6 +146,25 @@ def a_desktops_plain_file_with_an_info_block() -> Disk:
 
 
 @case("files", files="sound", verdict="sound")
+def a_plain_file_whose_unused_bytes_look_like_a_desktops() -> Disk:
+    """Its length leaves no room for an info block, so 19/0 is not claimed (it is free)."""
+    return Disk(program(2)).entry(0, side=(19, 0), structure=0, desktop_kind=4)
+
+
+@case("files", files="sound sound sound", verdict="sound")
+def programs_that_just_miss_what_is_tight() -> Disk:
+    """252 bytes from 0400, up to 7FFF, and from C000."""
+    loads = (0x0400, 0x8000 - 252, 0xC000)
+    names = NAMES[:3]
+    return Disk(*(program(1, load, name, load) for load, name in zip(loads, names, strict=True)))
+
+
+@case("files", files="sound", verdict="sound")
+def a_program_of_nothing_but_its_load_address() -> Disk:
+    return Disk(replace(program(1), data=b"\x00\x80"))
+
+
+@case("files", files="sound", verdict="sound")
 def a_block_of_ones_that_leads_on_to_the_stated_end() -> Disk:
     """17/0, 17/10 full of 01, so on to 1/1."""
     disk = Disk(program(2)).put((17, 10), ONES).chain([(1, 1)])
