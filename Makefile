@@ -47,3 +47,9 @@ lock:
 
 clean:
 	@rm -rf $(VENV) .mypy_cache .ruff_cache .import_linter_cache .hypothesis dist
+
+bench: $(VENV)/.ready-dev
+	@for script in tests/benchmarks/bench_*.py; do echo "== $$script"; $(BIN)/python -m "$$(echo $${script%.py} | tr / .)"; done
+
+screenshots: $(VENV)/.ready-dev
+	@$(BIN)/python -m tests.screenshots
