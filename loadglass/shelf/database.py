@@ -16,6 +16,14 @@ BUSY_TIMEOUT_S = 30.0
 """A survey of another process holds the index for much less than that."""
 
 
+_TROUBLES = (
+    *("SQLITE_FULL", "SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL"),
+    *("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_PERM", "SQLITE_AUTH"),
+    *("SQLITE_NOMEM", "SQLITE_NOLFS", "SQLITE_TOOBIG"),
+)
+"""Errors of the disk, the rights or another process; all else would be a fault of ours."""
+
+
 class DatabaseTrouble(LoadglassError):
     """A file of ours that cannot be used; what was in it before is still there."""
 
@@ -62,9 +70,14 @@ def is_broken(error: sqlite3.Error) -> bool:
 
 
 def sentence(error: sqlite3.Error, what: str, path: Path) -> str:
-    """What an error means and what to do; `what` the file is to a person: "the index"."""
+    """What an error means and what to do; `what` the file is to a person: "the index".
+
+    Raises the error again if it is a fault of ours and not of the file, the disk or the rights.
+    """
     shown = f"{what} {visible(str(path))}"
     name = getattr(error, "sqlite_errorname", "")
+    if not name.startswith(_TROUBLES):
+        raise error
     if name == "SQLITE_FULL":
         return (
             f"the disk is full: {shown} cannot grow, and what was finished before is kept; "

@@ -96,6 +96,9 @@ class _Survey:
         self._changes = Changes()
         self._pending: dict[int, ToDo] = {}
         self._again: list[Item] = []
+        """To be read once more, one by one: their worker has died."""
+        self._suspects: set[int] = set()
+        """Those that were alone when it happened; twice is no chance."""
         self._finished: list[tuple[ToDo, Record]] = []
         self._stored_s = time.monotonic()
         self._begun = 0
@@ -154,7 +157,9 @@ class _Survey:
 
     def _take(self, batch: Batch, records: list[Record] | None) -> None:
         """What a batch came to; None: the process that read it has died of one of its images."""
-        if records is None and len(batch) > 1:
+        if records is None and (len(batch) > 1 or batch[0].number not in self._suspects):
+            if len(batch) == 1:
+                self._suspects.add(batch[0].number)
             self._again += reversed(batch)
             return
         if records is None:

@@ -1,0 +1,139 @@
+"""Reading with processes: the same as without, and whoever dies, nothing is lost."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from loadglass.progress import Job, Progress
+from loadglass.shelf import survey as survey_module
+from loadglass.shelf.index import Index, open_index
+from loadglass.shelf.survey import SurveyStopped, survey
+from loadglass.shelf.workers import Batch, Done, Workers
+from loadglass.sources import Reader
+from loadglass.timing.rig import Rig
+from tests.loadglass.shelf.club import image, program
+from tests.loadglass.shelf.contents import contents
+
+IMAGES = 150
+
+
+@pytest.fixture
+def many(club: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for i in range(IMAGES):
+        below = club / f"box {i // 40}"
+        below.mkdir(exist_ok=True)
+        data = image(f"DISK {i}", *(program(f"P{n}", b"%d" % i * 50 * n) for n in range(1, 4)))
+        (below / f"{i}.d64").write_bytes(data)
+    (club / "bad.d64").write_bytes(b"bad")
+    monkeypatch.setattr(survey_module, "WORTH_WORKERS", 1)
+    return club
+
+
+def test_processes_read_the_same(many: Path, rigs: Sequence[Rig], tmp_path: Path) -> None:
+    alone = open_index(tmp_path / "alone" / "index.sqlite")
+    survey(alone, [str(many)], rigs, workers=0)
+    shared = open_index(tmp_path / "shared" / "index.sqlite")
+    result = survey(shared, [str(many)], rigs, workers=2)
+    assert (result.added, result.failed) == (IMAGES, 1)
+    assert contents(shared) == contents(alone)
+    assert multiprocessing.active_children() == []
+
+
+def test_a_worker_that_is_killed(many: Path, rigs: Sequence[Rig], index: Index) -> None:
+    killed: list[int] = []
+
+    def kill_one(progress: Progress) -> None:
+        if progress.total and len(killed) < 3:
+            victim = multiprocessing.active_children()[0]
+            assert victim.pid is not None
+            killed.append(victim.pid)
+            victim.kill()
+
+    result = survey(index, [str(many)], rigs, Job(kill_one, interval_s=0), workers=2)
+    assert len(killed) == 3
+    assert (result.added, result.failed) == (IMAGES, 1)
+
+
+class DyingWorkers(Workers):
+    """Each process dies of one image."""
+
+    def __init__(self, count: int, rigs: Sequence[Rig]) -> None:
+        super().__init__(0, rigs)
+
+    def run(
+        self, next_batch: Callable[[], Batch | None], stopping: Callable[[], bool]
+    ) -> Iterator[Done]:
+        from loadglass.shelf.record import read_records
+
+        with Reader() as reader:
+            while batch := next_batch():
+                dies = any(item.source.path.endswith("/77.d64") for item in batch)
+                yield batch, None if dies else read_records(batch, self._rigs, reader)
+
+
+def test_an_image_that_kills_its_worker(
+    many: Path, rigs: Sequence[Rig], index: Index, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(survey_module, "Workers", DyingWorkers)
+    result = survey(index, [str(many)], rigs, workers=2)
+    assert (result.added, result.failed) == (IMAGES - 1, 2)
+    assert any("sudden end" in problem and "77.d64" in problem for problem in result.problems)
+
+
+def test_a_stop_keeps_what_is_finished(many: Path, rigs: Sequence[Rig], index: Index) -> None:
+    def stop_soon(progress: Progress) -> None:
+        if progress.total and progress.done:
+            job.stop()
+
+    job = Job(stop_soon, interval_s=0)
+    with pytest.raises(SurveyStopped) as caught:
+        survey(index, [str(many)], rigs, job, workers=2)
+    done = caught.value.result.added
+    assert done > 0
+    assert multiprocessing.active_children() == []
+    with index.connected() as connection:
+        stored = "SELECT count(*) FROM images WHERE why = ''"
+        assert connection.execute(stored).fetchone() == (done,)
+    result = survey(index, [str(many)], rigs, workers=2)
+    assert result.added == IMAGES - done
+
+
+SCRIPT = """
+import sys
+from pathlib import Path
+from loadglass.shelf import survey as survey_module
+from loadglass.shelf.index import open_index
+from loadglass.timing.rig_files import built_in_rigs
+if __name__ == "__main__":
+    survey_module.WORTH_WORKERS = 1
+    index = open_index(Path(sys.argv[1]))
+    survey_module.survey(index, [sys.argv[2]], list(built_in_rigs().values()), workers=1)
+"""
+
+
+def test_two_processes_at_once(
+    many: Path, rigs: Sequence[Rig], index: Index, tmp_path: Path
+) -> None:
+    script = tmp_path / "survey.py"
+    script.write_text(SCRIPT)
+    shared = tmp_path / "shared" / "index.sqlite"
+    call = [sys.executable, str(script), str(shared), str(many)]
+    environment = os.environ | {"PYTHONPATH": os.getcwd()}
+    both = [
+        subprocess.Popen(call, env=environment, stderr=subprocess.PIPE, text=True) for _ in range(2)
+    ]
+    for process in both:
+        _, errors = process.communicate(timeout=60)
+        assert (process.returncode, errors) == (0, "")
+    survey(index, [str(many)], rigs, workers=0)
+    together = open_index(shared)
+    assert together.notices == []
+    assert contents(together) == contents(index)
+    assert survey(together, [str(many)], rigs).unchanged == IMAGES + 1
