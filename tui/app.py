@@ -4,30 +4,37 @@ from __future__ import annotations
 
 import asyncio
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
+from dataclasses import replace
 from typing import ClassVar
 
 from textual import work
 from textual.app import App, CSSPathType
 from textual.binding import BindingType
-from textual.command import Provider
-from textual.reactive import reactive
+from textual.command import CommandPalette, Provider
 
 from formats.errors import LoadglassError
 from loadglass.opened import open_and_audit
-from loadglass.progress import Job
+from loadglass.progress import Stopped
+from loadglass.shelf.filters import HELP
 from loadglass.shelf.rows import ShelfRow
+from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
 from tui import keys, themes
-from tui.messages import ImageChosen
+from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.palette import Actions
 from tui.screens.help import Help
 from tui.screens.options import Options
+from tui.screens.report import Report, in_a_sentence
 from tui.screens.shelf import ShelfScreen
 from tui.screens.view import View
-from tui.session import Session
-from tui.settings import Settings, load_settings, save_settings
-from tui.widgets.work_line import Work
+from tui.session import Session, open_session
+from tui.settings import load_settings, save_settings
+from tui.works import Work, Works
+
+FILLING_S = 1.0
+"""While a survey goes on the table asks this often for what has come."""
 
 
 class LoadglassApp(App[None]):
@@ -38,27 +45,50 @@ class LoadglassApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*keys.EVERYWHERE]
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Actions}
 
-    current_work: reactive[Work | None] = reactive(None)
-    """The long work that is going on, if any."""
-
     def __init__(self, session: Session):
-        no_colour = bool(os.environ.get("NO_COLOR"))
-        super().__init__(ansi_color=True if no_colour else None)
+        self._no_colour = bool(os.environ.get("NO_COLOR"))
+        super().__init__(ansi_color=True if self._no_colour else None)
         self.session = session
-        self.settings, self._problems = load_settings(session.home.settings)
+        self._kept_settings, self._problems = load_settings(session.home.settings)
+        self.settings = replace(self._kept_settings)
         if not session.kept:
-            kept = self.settings
-            self.settings = Settings(theme=kept.theme, glyphs=kept.glyphs, rig=kept.rig)
-        self._no_colour = no_colour
+            self.settings.filter = ""
+        self.works = Works(self)
         self.index_thread = ThreadPoolExecutor(1, "index")
         """Every question to the shelf is asked in this one thread."""
-        self.image_thread = ThreadPoolExecutor(1, "images")
-        """Images are opened in this one, so that a slow drive holds up nothing else."""
+        self.image_threads = ThreadPoolExecutor(4, "images")
+        """Images are opened in these: one on a drive that hangs holds up no other."""
+        self.last_survey: SurveyResult | None = session.opened.surveyed
+        self._sessions = {session.kept: session}
+        self._opened_here = ExitStack()
         for name in self.available_themes:
             self.unregister_theme(name)
         for theme in themes.THEMES:
             self.register_theme(theme)
         self.theme = self._theme_name
+
+    def on_mount(self) -> None:
+        self.works.changed.subscribe(self, self._work_changed)
+        self.push_screen(ShelfScreen(self.session, self.settings))
+        for problem in self._problems:
+            self.warn(problem)
+        self._say_notices()
+
+    def close(self) -> None:
+        """Let go of what was opened here, once the application has ended."""
+        self.index_thread.shutdown(wait=True, cancel_futures=True)
+        self.image_threads.shutdown(wait=False, cancel_futures=True)
+        self._opened_here.close()
+
+    def _fatal_error(self) -> None:
+        """A fault of ours: no traceback on the terminal; `run` raises it for the command line."""
+        self._close_messages_no_wait()
+
+    def warn(self, sentence: str, title: str = "") -> None:
+        """Say in passing that something is not as it should be."""
+        self.notify(sentence, title=title, severity="warning", timeout=10, markup=False)
+
+    # What is remembered
 
     @property
     def plain_glyphs(self) -> bool:
@@ -75,23 +105,36 @@ class LoadglassApp(App[None]):
             if isinstance(screen, View):
                 screen.refresh_appearance()
 
-    def on_mount(self) -> None:
-        self.push_screen(ShelfScreen(self.session, self.settings))
-        for problem in self._problems:
-            self.notify(problem, severity="warning", markup=False)
+    def keep_settings(self) -> None:
+        """Write down what is to be remembered; of a scratch shelf only what is not its own."""
+        settings = self.settings
+        if not self.session.kept:
+            kept = self._kept_settings
+            settings = replace(
+                settings, filter=kept.filter, sort=kept.sort, descending=kept.descending
+            )
+        save_settings(settings, self.session.home.settings)
+
+    async def action_quit(self) -> None:
+        self.works.stop_all()
+        try:
+            self.keep_settings()
+        except LoadglassError as error:
+            self.exit(message=str(error))
+        else:
+            self.exit()
 
     # Getting about
 
     def show_view(self, view: str) -> None:
         """Go to a view: back to it if it is open, otherwise open it."""
         for above, screen in enumerate(reversed(self.screen_stack)):
-            if getattr(screen, "view", None) == view:
+            if isinstance(screen, View) and screen.view == view:
                 for _ in range(above):
                     self.pop_screen()
                 return
-        shelf = self.screen
-        if view == "disk" and isinstance(shelf, ShelfScreen):
-            shelf.table.action_choose()
+        if view == "disk" and isinstance(self.screen, ShelfScreen):
+            self.screen.table.action_choose()
 
     def action_view(self, view: str) -> None:
         self.show_view(view)
@@ -104,27 +147,36 @@ class LoadglassApp(App[None]):
             self.pop_screen()
 
     def action_help(self) -> None:
-        self.push_screen(Help(self.screen, ""))
+        self.push_screen(Help(self.screen, HELP))
+
+    def action_command_palette(self) -> None:
+        if not any(isinstance(screen, CommandPalette) for screen in self.screen_stack):
+            self.push_screen(CommandPalette(placeholder="what to do, in your words"))
 
     def action_options(self) -> None:
         self.push_screen(Options())
 
-    # Work that takes its time
+    def action_report(self) -> None:
+        if self.last_survey is not None:
+            self.push_screen(Report(self.last_survey))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if action == "stop_work":
-            return self.current_work is not None
-        if action == "back" and isinstance(self.screen, ShelfScreen):
-            return self.screen.can_go_back
+            return self.works.latest is not None
+        if action == "report":
+            return self.last_survey is not None
+        if action == "back":
+            view = next((s for s in reversed(self.screen_stack) if not s.is_modal), None)
+            return not isinstance(view, ShelfScreen) or view.can_go_back
         return True
 
-    def watch_current_work(self, before: Work | None, now: Work | None) -> None:
-        if (before is None) != (now is None):
-            self.refresh_bindings()
+    # Work that takes its time
+
+    def _work_changed(self, _work: Work | None) -> None:
+        self.refresh_bindings()
 
     def action_stop_work(self) -> None:
-        if self.current_work is not None:
-            self.current_work.job.stop()
+        self.works.stop_latest()
 
     def on_image_chosen(self, message: ImageChosen) -> None:
         self.open_image(message.row)
@@ -132,21 +184,75 @@ class LoadglassApp(App[None]):
     @work(exclusive=True, group="open")
     async def open_image(self, row: ShelfRow) -> None:
         """Open an image and show it; the screen stays alive meanwhile."""
-        job = Job()
-        self.current_work = Work(f"opening {row.file_name}", job)
-        try:
-            opened = await asyncio.get_running_loop().run_in_executor(
-                self.image_thread, open_and_audit, row.path
-            )
-        except LoadglassError as error:
-            self.notify(str(error), title="Cannot be opened", severity="error", markup=False)
-        else:
-            if not job.stopping:
-                from tui.screens.disk import DiskScreen  # not before a disk is shown
+        loop = asyncio.get_running_loop()
+        with self.works.going_on(
+            f"opening {row.file_name}", lambda: self.workers.cancel_group(self, "open")
+        ):
+            try:
+                opened = await loop.run_in_executor(self.image_threads, open_and_audit, row.path)
+            except LoadglassError as error:
+                self.warn(str(error), "Cannot be opened")
+                return
+        from tui.screens.disk import DiskScreen  # not before a disk is shown
 
-                self.push_screen(DiskScreen(opened, list(self.session.rigs.values())))
-        finally:
-            self.current_work = None
+        self.push_screen(DiskScreen(opened, list(self.session.rigs.values())))
+
+    def on_survey_asked(self, message: SurveyAsked) -> None:
+        self.survey(message.paths)
+
+    @work(exclusive=True, group="survey")
+    async def survey(self, paths: Sequence[str]) -> None:
+        """Bring the shelf on screen up to date with these folders; it fills meanwhile."""
+        session = self.session
+        index, rigs = session.opened.index, list(session.rigs.values())
+        filling = self.set_interval(FILLING_S, self.shelf_changed)
+        with self.works.going_on("surveying") as work:
+            try:
+                self.last_survey = await asyncio.to_thread(survey, index, paths, rigs, work.job)
+            except SurveyStopped as stopped:
+                self.last_survey = stopped.result
+                self.notify("Stopped; what was finished is kept.", markup=False)
+            except LoadglassError as error:
+                self.warn(str(error), "The survey has ended")
+            else:
+                self.notify(in_a_sentence(self.last_survey), title="Surveyed", markup=False)
+            finally:
+                filling.stop()
+                self.shelf_changed()
+
+    # Shelves
+
+    def shelf_changed(self) -> None:
+        """Rows have come, gone or changed: the Shelf view asks again."""
+        for screen in self.screen_stack:
+            screen.post_message(ShelfChanged())
+
+    @work(exclusive=True, group="shelves")
+    async def action_other_shelf(self) -> None:
+        """From the kept shelf to the samples, and from any other to the kept one."""
+        kept = not self.session.kept
+        if kept not in self._sessions:
+            with self.works.going_on("opening your shelf" if kept else "opening the samples"):
+                try:
+                    self._sessions[kept] = await asyncio.to_thread(
+                        open_session, self._opened_here, self.session, kept
+                    )
+                except (LoadglassError, Stopped) as error:
+                    self.warn(str(error), "Cannot be opened")
+                    return
+        while not isinstance(self.screen, ShelfScreen):
+            self.pop_screen()
+        self.session = self._sessions[kept]
+        self.settings.filter = ""
+        self._say_notices()
+        self.switch_screen(ShelfScreen(self.session, self.settings))
+
+    def _say_notices(self) -> None:
+        opened = self.session.opened
+        for notice in (*opened.index.notices, *opened.choices.notices):
+            self.warn(notice)
+        if opened.surveyed is not None and opened.surveyed.problems:
+            self.warn(in_a_sentence(opened.surveyed))
 
 
 def run(session: Session) -> None:
@@ -155,6 +261,6 @@ def run(session: Session) -> None:
     try:
         app.run()
     finally:
-        app.index_thread.shutdown(wait=False, cancel_futures=True)
-        app.image_thread.shutdown(wait=False, cancel_futures=True)
-    save_settings(app.settings, session.home.settings)
+        app.close()
+    if app._exception is not None:
+        raise app._exception

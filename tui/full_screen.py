@@ -14,4 +14,4 @@ from tui.shelves import OpenShelf
 def show(opened: OpenShelf, rigs: Sequence[Rig], name: str, *, kept: bool = True) -> None:
     """Show the full screen until the person leaves it."""
     by_name = {rig.name: rig for rig in rigs}
-    run(Session(opened.shelf, by_name, home(), name, kept))
+    run(Session(opened, by_name, home(), name, kept))

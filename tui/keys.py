@@ -25,7 +25,18 @@ SHELF = (
     Binding("s", "sort", "Sort", tooltip="Sort by a column"),
     Binding("S", "turn", "Turn", show=False, tooltip="Turn the order round"),
     Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
+    Binding("space", "pick", "Pick", tooltip="Pick for the card, or take back"),
+    Binding("r", "rate", "Rate", tooltip="Rate from 1 to 5"),
+    Binding("g", "tag", "Tag", tooltip="Tag with words of your own"),
     Binding("v", "preview", "Preview", tooltip="Show or hide the image under the cursor"),
+    Binding("u", "survey", "Survey", tooltip="Survey folders: bring the shelf up to date"),
+    Binding("P", "pick_all", "Pick all", show=False, tooltip="Pick all that the filter shows"),
+    Binding(
+        "w", "app.other_shelf", "Samples", show=False, tooltip="To the samples, and back to yours"
+    ),
+    Binding(
+        "i", "app.report", "Report", show=False, tooltip="What the last survey did and could not do"
+    ),
 )
 
 DISK = (

@@ -19,3 +19,10 @@ class ImageChosen(Message):
 @dataclass
 class ShelfChanged(Message):
     """Rows have come, gone or changed: whoever shows the shelf asks again."""
+
+
+@dataclass
+class SurveyAsked(Message):
+    """These folders are to be surveyed."""
+
+    paths: list[str]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from functools import partial
-from typing import TYPE_CHECKING, cast
 
+from textual.app import App
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.content import Content
+from textual.screen import Screen
 
-from tui.screens.help import says
-
-if TYPE_CHECKING:
-    from tui.app import LoadglassApp
+from tui.screens.help import described_bindings
 
 Action = tuple[str, str, Callable[[], object]]
 """Its sentence, its key, and what does it."""
@@ -22,24 +21,28 @@ class Actions(Provider):
 
     async def discover(self) -> Hits:
         for sentence, key, run in self._actions():
-            yield DiscoveryHit(sentence, run, help=key)
+            yield DiscoveryHit(_with_key(Content(sentence), key), run, text=sentence)
 
     async def search(self, query: str) -> Hits:
         matcher = self.matcher(query)
         for sentence, key, run in self._actions():
             score = matcher.match(sentence)
             if score > 0:
-                yield Hit(score, matcher.highlight(sentence), run, help=key)
+                yield Hit(score, _with_key(matcher.highlight(sentence), key), run, text=sentence)
 
     def _actions(self) -> Iterable[Action]:
-        app = cast("LoadglassApp", self.app)
-        seen = set()
-        for active in self.screen.active_bindings.values():
-            binding = active.binding
-            if not active.enabled or binding.system or not says(binding):
-                continue
-            if (binding.action, active.node) in seen or binding.action == "command_palette":
-                continue
-            seen.add((binding.action, active.node))
-            run = partial(app.run_action, binding.action, active.node)
-            yield says(binding), f"key: {app.get_key_display(binding)}", run
+        """Those of the view first, then the application's, then those of what has the focus."""
+        described = described_bindings(self.screen)
+        described.sort(
+            key=lambda pair: (not isinstance(pair[0], Screen), not isinstance(pair[0], App))
+        )
+        seen = {"command_palette"}
+        for node, binding in described:
+            if binding.action not in seen:
+                seen.add(binding.action)
+                run = partial(self.app.run_action, binding.action, node)
+                yield binding.tooltip, self.app.get_key_display(binding), run
+
+
+def _with_key(sentence: Content, key: str) -> Content:
+    return Content.assemble(sentence, ("   " + key, "dim"))

@@ -9,9 +9,9 @@ from __future__ import annotations
 import json
 import os
 import tomllib
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 
 from formats.errors import LoadglassError
 from formats.visible import visible
@@ -73,14 +73,13 @@ def load_settings(path: Path) -> tuple[Settings, list[str]]:
 def save_settings(settings: Settings, path: Path) -> None:
     """Write them in place of what was there. Raises NoHome, NotSaved."""
     lines = [f"{name} = {_toml(value)}\n" for name, value in asdict(settings).items()]
-    folder = make_folder(path.parent)
+    new = make_folder(path.parent) / f"{path.name}.{os.getpid()}.new"
     try:
-        with NamedTemporaryFile(
-            "w", encoding="utf-8", dir=folder, prefix=path.name, suffix=".new", delete=False
-        ) as stream:
-            stream.writelines(lines)
-        os.replace(stream.name, path)
+        new.write_text("".join(lines), encoding="utf-8")
+        os.replace(new, path)
     except OSError as error:
+        with suppress(OSError):
+            new.unlink()
         raise NotSaved(
             f"the settings cannot be written to {visible(str(path))}: {error.strerror}"
         ) from error

@@ -11,10 +11,15 @@ from formats.findings import Verdict
 from formats.petscii import to_text
 from loadglass.home import Home
 from loadglass.opened import open_and_audit
+from loadglass.shelf.choices import open_choices
+from loadglass.shelf.index import open_index
+from loadglass.shelf.query import Shelf
 from loadglass.shelf.rows import ShelfRow
+from loadglass.shelf.survey import survey
 from loadglass.timing.estimate import Times, clock_image
 from loadglass.timing.rig_files import built_in_rigs
 from tui.session import Session
+from tui.shelves import OpenShelf
 
 RIGS = built_in_rigs()
 
@@ -39,6 +44,10 @@ class MemoryShelf:
         if descending:
             rows.reverse()
         return rows[offset : offset + limit]
+
+    def place_of(self, row: int, filter_text: str, sort: str, descending: bool) -> int | None:
+        rows = self.page(filter_text, sort, descending, 0, len(self.rows))
+        return next((place for place, each in enumerate(rows) if each.id == row), None)
 
     def _matching(self, filter_text: str) -> list[ShelfRow]:
         if "!" in filter_text:
@@ -118,8 +127,19 @@ def made_up_row(number: int) -> ShelfRow:
     )
 
 
-def session_of(rows: Sequence[ShelfRow], folder: Path, **more: object) -> Session:
-    """A session on these rows that keeps its settings below `folder`."""
+def session_of(rows: Sequence[ShelfRow], folder: Path, *, kept: bool = True) -> Session:
+    """A session on these rows that keeps its settings and choices below `folder`."""
+    home = Home(folder, folder, folder)
+    opened = OpenShelf(open_index(home.index), open_choices(home.choices), MemoryShelf(rows))
+    return Session(opened, RIGS, home, "shelf", kept)
+
+
+def club_session(paths: Sequence[str], folder: Path) -> Session:
+    """A session on a real index of these images and folders."""
+    home = Home(folder, folder, folder)
+    index, choices = open_index(home.index), open_choices(home.choices)
+    rigs = list(RIGS.values())
+    surveyed = survey(index, paths, rigs, workers=0) if paths else None
     return Session(
-        shelf=MemoryShelf(rows), rigs=RIGS, home=Home(folder, folder, folder), name="shelf"
+        OpenShelf(index, choices, Shelf(index, choices, rigs), surveyed), RIGS, home, "shelf"
     )

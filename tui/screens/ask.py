@@ -9,6 +9,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
+from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
@@ -38,6 +39,12 @@ class ChooseOne(ModalScreen[str | None]):
         keys = [key for key, _ in self._lines]
         if self._current in keys:
             self.query_one(OptionList).highlighted = keys.index(self._current)
+
+    def on_key(self, event: Key) -> None:
+        """A line whose key is one character is chosen by typing it."""
+        if event.character in [key for key, _ in self._lines]:
+            event.stop()
+            self.dismiss(event.character)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         self.dismiss(event.option_id)

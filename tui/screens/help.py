@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import ClassVar
 
 from rich.text import Text
-from textual.app import ComposeResult
+from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
+from textual.dom import DOMNode
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
@@ -24,8 +24,14 @@ WORDS = {
     "start": "loading the first program",
     "all": "loading every program, one after the other",
     "saved": "seconds that the fast loader spares, all programs",
+    "pick": "an image chosen for the card",
+    "survey": "reading folders into the shelf",
 }
 """What a newcomer to the shelf may ask."""
+
+
+Described = tuple[DOMNode, Binding]
+"""A binding in force, and whose it is."""
 
 
 class Help(ModalScreen[None]):
@@ -33,7 +39,7 @@ class Help(ModalScreen[None]):
 
     def __init__(self, screen: Screen[object], filter_help: str):
         super().__init__()
-        self._bindings_of = list(described_bindings(screen))
+        self._described = described_bindings(screen)
         self._filter_help = filter_help
 
     def compose(self) -> ComposeResult:
@@ -45,30 +51,40 @@ class Help(ModalScreen[None]):
 
     def _text(self) -> Text:
         text = Text()
-        text.append("Keys\n", "bold")
-        shown: dict[str, list[str]] = {}
-        for binding in self._bindings_of:
-            shown.setdefault(says(binding), []).append(self.app.get_key_display(binding))
-        for sentence, keys in shown.items():
-            text.append(f"  {' '.join(keys):<{KEY_CELLS}} {sentence}\n")
-        text.append("\nFilter\n", "bold")
+        for heading, owner in OWNERS.items():
+            text.append(f"{heading}\n", "bold")
+            for sentence, keys in self._keys_of(owner).items():
+                text.append(f"  {'  '.join(keys):<{KEY_CELLS}} {sentence}\n")
+            text.append("\n")
+        text.append("Filter\n", "bold")
         text.append(self._filter_help.rstrip() + "\n")
         text.append("\nWords\n", "bold")
         for word, meaning in WORDS.items():
             text.append(f"  {word:<{KEY_CELLS}} {meaning}\n")
         return text
 
+    def _keys_of(self, owner: type[DOMNode]) -> dict[str, list[str]]:
+        """By sentence the keys of an action, all bindings of one owner."""
+        sentences: dict[str, str] = {}
+        keys: dict[str, list[str]] = {}
+        for node, binding in self._described:
+            if next(kind for kind in OWNERS.values() if isinstance(node, kind)) is owner:
+                sentence = sentences.setdefault(binding.action, binding.tooltip)
+                keys.setdefault(sentence, []).append(self.app.get_key_display(binding))
+        return keys
+
     def action_leave(self) -> None:
         self.dismiss(None)
 
 
-def described_bindings(screen: Screen[object]) -> Iterable[Binding]:
+OWNERS: dict[str, type[DOMNode]] = {"This view": Screen, "Everywhere": App, "Here": DOMNode}
+"""Heading of the keys that belong to the view, to the application, to what has the focus."""
+
+
+def described_bindings(screen: Screen[object]) -> list[Described]:
     """The bindings in force on a screen that say in a sentence what they do."""
-    for active in screen.active_bindings.values():
-        if active.enabled and says(active.binding) and not active.binding.system:
-            yield active.binding
-
-
-def says(binding: Binding) -> str:
-    """What a key does, in a sentence where there is one."""
-    return binding.tooltip or binding.description
+    return [
+        (active.node, active.binding)
+        for active in screen.active_bindings.values()
+        if active.enabled and active.binding.tooltip and not active.binding.system
+    ]

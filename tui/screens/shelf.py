@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import os
+from functools import partial
 from typing import ClassVar
 
 from rich.text import Text
-from textual import on
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
@@ -18,9 +20,9 @@ from formats.visible import visible
 from loadglass.opened import open_and_audit
 from loadglass.shelf.rows import ShelfRow
 from tui import keys
-from tui.messages import ImageChosen, ShelfChanged
-from tui.screens.ask import ChooseOne
-from tui.screens.view import View
+from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
+from tui.screens.ask import AskText, ChooseOne
+from tui.screens.choosing import Choosing
 from tui.session import Session
 from tui.settings import Settings
 from tui.widgets.filter_line import FilterLine
@@ -36,7 +38,15 @@ REST_S = 0.08
 """An image is opened for the preview once the cursor has rested on it this long."""
 
 
-class ShelfScreen(View):
+NOTHING_LEFT = "no image is left by this filter; escape takes it away"
+INVITATION = """\
+The shelf is empty.
+
+u   survey a folder of disk images
+w   look at the samples first"""
+
+
+class ShelfScreen(Choosing):
     view = "shelf"
     BINDINGS: ClassVar[list[BindingType]] = [*keys.SHELF]
 
@@ -53,7 +63,6 @@ class ShelfScreen(View):
         with Horizontal(id="body"):
             yield PageTable(self.session.shelf, [], self.app.index_thread, id="table")
             yield Preview()
-        yield Static(id="invitation", markup=False)
         yield Static(id="selected", markup=False)
 
     @property
@@ -81,22 +90,15 @@ class ShelfScreen(View):
 
     # Which rows
 
-    def _ask(self, *, keep_place: bool = False) -> None:
+    def _ask(self) -> None:
         settings = self.settings
-        query = Query(self.filter_line.text, settings.sort, settings.descending)
-        self.table.show(query, keep_place=keep_place)
+        self.table.show(Query(self.filter_line.text, settings.sort, settings.descending))
 
-    def _count_all(self) -> None:
-        self.run_worker(self._count_in_thread(), group="count", exclusive=True)
-
-    async def _count_in_thread(self) -> None:
-        loop = asyncio.get_running_loop()
-        self._total = await loop.run_in_executor(
-            self.app.index_thread, self.session.shelf.count, ""
-        )
-        empty = not self._total
-        self.query_one("#body").display = not empty
-        self.query_one("#invitation").display = empty
+    @work(exclusive=True, group="count")
+    async def _count_all(self) -> None:
+        self._total = await self._in_index_thread(self.session.shelf.count, "")
+        self.table.nothing_here = NOTHING_LEFT if self._total else INVITATION
+        self.table.refresh()
         self._say_counts()
 
     def _say_counts(self) -> None:
@@ -115,10 +117,9 @@ class ShelfScreen(View):
 
     @on(FilterLine.Changed)
     def _filter_changed(self, message: FilterLine.Changed) -> None:
-        if message.text != self.table.query_shown.filter_text:
-            self.settings.filter = message.text
-            self._ask()
-            self.refresh_bindings()
+        self.settings.filter = message.text
+        self._ask()
+        self.refresh_bindings()
 
     @on(FilterLine.Left)
     def _filter_left(self) -> None:
@@ -126,7 +127,7 @@ class ShelfScreen(View):
 
     @on(ShelfChanged)
     def _shelf_changed(self) -> None:
-        self._ask(keep_place=True)
+        self.table.reload()
         self._count_all()
 
     def action_filter(self) -> None:
@@ -219,16 +220,32 @@ class ShelfScreen(View):
     def _fill_preview(self) -> None:
         row = self.table.cursor_row
         if row is not None and self.preview.display and self.preview.wants(row):
-            self.run_worker(self._open_for_preview(row), group="preview", exclusive=True)
+            self._open_for_preview(row)
 
+    @work(exclusive=True, group="preview")
     async def _open_for_preview(self, row: ShelfRow) -> None:
         loop = asyncio.get_running_loop()
         try:
-            opened = await loop.run_in_executor(self.app.image_thread, open_and_audit, row.path)
+            opened = await loop.run_in_executor(self.app.image_threads, open_and_audit, row.path)
         except LoadglassError as error:
             self.preview.show_problem(str(error))
         else:
             self.preview.show_opened(opened)
+
+    # Survey
+
+    def action_survey(self) -> None:
+        roots = self.session.opened.index.roots()
+        before = f"; empty: again {', '.join(map(visible, roots))}" if roots else ""
+        hint = f"images, gzip and zip below it are read, never written{before}"
+        self.app.push_screen(
+            AskText("Survey which folder?", hint), partial(self._survey, again=roots)
+        )
+
+    def _survey(self, folder: str | None, again: list[str]) -> None:
+        paths = [os.path.expanduser(folder)] if folder else again
+        if folder is not None and paths:
+            self.post_message(SurveyAsked(paths))
 
     def refresh_appearance(self) -> None:
         super().refresh_appearance()

@@ -22,8 +22,12 @@ EXAMPLES = "words, or: verdict:sound  files=1  fast-card<20s  tag:demo"
 
 class FilterInput(Input):
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,down", "leave", "To the table", tooltip="Back to the table"),
+        Binding("escape,down", "leave", "Table", tooltip="Back to the table"),
     ]
+
+    def check_consume_key(self, key: str, character: str | None) -> bool:
+        """Whether a key is typed here; the toolkit does not know which character slash is."""
+        return super().check_consume_key(key, "/" if key == "slash" else character)
 
     def action_leave(self) -> None:
         self.post_message(FilterLine.Left())

@@ -10,8 +10,8 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widget import Widget
 
-ALWAYS = ("help", "command_palette")
-"""Actions whose keys are shown however narrow the screen is: they lead to all the others."""
+ALWAYS = ("stop_work", "help", "command_palette")
+"""Actions whose keys are shown however narrow the screen is: two lead to all the others."""
 GAP_CELLS = 2
 
 
@@ -30,6 +30,8 @@ class KeyBar(Widget):
         self.screen.bindings_updated_signal.subscribe(self, self._bindings_changed)
 
     def _bindings_changed(self, screen: Screen[object]) -> None:
+        if not screen.is_current:  # a question stands in front of it
+            return
         actions: dict[str, Binding] = {}
         for active in screen.active_bindings.values():
             if active.binding.show and active.enabled:

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, ClassVar, Generic, TypeVar
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
-from textual import events
+from textual import events, work
 from textual.binding import Binding, BindingType
 from textual.geometry import Region, Size
 from textual.message import Message
@@ -27,9 +28,9 @@ from textual.strip import Strip
 
 from formats.errors import LoadglassError
 from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns
-from tui.widgets.pages import Pages, PageSource, Query, read_page
+from tui.widgets.pages import Pages, PageSource, Query, Row, read_page
 
-RowT = TypeVar("RowT")
+RowT = TypeVar("RowT", bound=Row)
 AnswerT = TypeVar("AnswerT")
 
 NOT_HERE_YET = "·"
@@ -69,7 +70,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         Binding(
             "shift+down", "move(1, True)", "Mark down", show=False, tooltip="Mark a range downward"
         ),
-        Binding("m", "mark", "Mark", show=False, tooltip="Mark a range from here on, or no more"),
+        Binding("b", "mark", "Begin", show=False, tooltip="Begin to mark a range here, or end"),
         Binding("escape", "unmark", "Unmark", show=False, tooltip="Mark nothing any more"),
         Binding("enter", "choose", "Open", tooltip="Open what the cursor is on"),
     ]
@@ -133,13 +134,15 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         super().__init__(id=id)
         self.source = source
         self.nothing_here = "nothing to show"
-        """Said in place of rows where there are none."""
+        """Said in place of rows where there are none, line by line."""
         self._columns = tuple(columns)
         self._thread = thread
         self._pages: Pages[RowT] = Pages(Query(), 0)
         self._asked: set[int] = set()
         self._placed: list[Placed[RowT]] = []
         self._told: RowT | None = None
+        self._asking = False
+        self._reload_wanted = False
 
     # What it shows
 
@@ -178,44 +181,72 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._place()
         self.refresh()
 
-    def show(self, query: Query, *, keep_place: bool = False) -> None:
-        """Ask for a query's rows; the cursor goes to the first of them, or stays where it is."""
-        at = self.cursor if keep_place else 0
-        self.run_worker(self._ask(query, at, keep_place), group=f"query {self.id}", exclusive=True)
+    def show(self, query: Query) -> None:
+        """Ask for a query's rows; the cursor goes to the first of them."""
+        self._ask(query, 0, None)
 
     def reload(self) -> None:
-        """Ask for the same rows again, because the source has changed."""
-        self.show(self._pages.query, keep_place=True)
+        """Ask for the same rows again, because the source has changed.
+
+        The cursor stays on its row, or where it is if that row has gone. Asked for while an
+        answer is still on its way, it waits for that one.
+        """
+        if self._asking:
+            self._reload_wanted = True
+        else:
+            self._ask(self._pages.query, self.cursor, self.cursor_row)
+
+    def change_rows(self, change: Callable[[RowT], RowT]) -> None:
+        """Change the rows on screen at once, ahead of what the source will say."""
+        self._pages.change(change)
+        self.refresh()
+        self._tell()
 
     # Asking the source
 
-    async def _ask(self, query: Query, at: int, keep_place: bool) -> None:
-        first = max(at - self.size.height, 0)
-        last = at + self.size.height
+    @work(exclusive=True, group="query")
+    async def _ask(self, query: Query, at: int, row: RowT | None) -> None:
+        """Show a query's rows with the cursor on a row, if it is among them, or at a place."""
+        self._asking = True
+        self._reload_wanted = False
         try:
-            pages = await self._in_thread(self._answer, query, first, last)
+            pages, at = await self._in_thread(self._answer, query, at, row)
         except LoadglassError as error:
+            self._asking = False
             self.post_message(self.Refused(query, error))
             return
+        self._asking = False
+        self._take(pages, at)
+        if self._reload_wanted:
+            self.reload()
+
+    def _take(self, pages: Pages[RowT], at: int) -> None:
+        """Show these pages with the cursor at a place."""
+        same_query = pages.query == self._pages.query
+        above_cursor = self.cursor - self.scroll_offset.y if same_query else 0
+        if not same_query:
+            self.mark_from = None
         self._pages = pages
         self._asked.clear()
-        if not keep_place:
-            self.mark_from = None
-            self.scroll_to(y=0, animate=False)
         self._place()
-        self.cursor = min(at, max(pages.count - 1, 0))
+        self.scroll_to(y=at - above_cursor, animate=False)
+        self.cursor = at
         self._show_cursor()
         self.refresh()
-        self.post_message(self.Shown(query, pages.count))
+        self.post_message(self.Shown(pages.query, pages.count))
         self._tell()
         self._want_near()
 
-    def _answer(self, query: Query, first: int, last: int) -> Pages[RowT]:
+    def _answer(self, query: Query, at: int, row: RowT | None) -> tuple[Pages[RowT], int]:
         pages: Pages[RowT] = Pages(query, self.source.count(query.filter_text))
-        first = min(first, max(pages.count - 1 - (last - first), 0))
-        for number in pages.missing(first, last):
+        if row is not None:
+            place = self.source.place_of(row.id, query.filter_text, query.sort, query.descending)
+            at = at if place is None else place
+        height = max(self.size.height, 1)
+        at = min(at, max(pages.count - 1, 0))
+        for number in pages.missing(at - height, at + height):
             pages.put(number, read_page(self.source, query, number))
-        return pages
+        return pages, at
 
     def _near(self) -> tuple[int, int]:
         """First and last place on screen, and a screenful around them."""
@@ -226,8 +257,9 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         for number in self._pages.missing(*self._near()):
             if number not in self._asked:
                 self._asked.add(number)
-                self.run_worker(self._fetch(self._pages, number), group=f"pages {self.id}")
+                self._fetch(self._pages, number)
 
+    @work(group="pages")
     async def _fetch(self, pages: Pages[RowT], number: int) -> None:
         try:
             rows = await self._in_thread(self._read_if_near, pages, number)
@@ -362,11 +394,14 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             segments = self._group_line() if y < self.head_lines - 1 else self._label_line()
         elif index < self.row_count:
             segments = self._row_line(index)
-        elif line == 1 and not self.row_count:
-            segments = [Segment(self.nothing_here, self._style("muted"))]
         else:
-            segments = []
+            segments = [] if self.row_count else self._nothing_line(line)
         return Strip(segments).adjust_cell_length(width, self.rich_style)
+
+    def _nothing_line(self, line: int) -> list[Segment]:
+        says = self.nothing_here.splitlines()
+        text = says[line - 1] if 1 <= line <= len(says) else ""
+        return [Segment(" " * GUTTER + text, self._style("muted"))]
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(f"page-table--{name}")
@@ -395,15 +430,23 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         query = self._pages.query
         plain, sorted_by = self._style("header"), self._style("sorted")
         segments = [Segment(" " * GUTTER, plain)]
+        at = 0
         for placed in self._placed:
             column = placed.column
-            label, style = column.label, plain
+            # A label at the right edge may reach into the gap in front of it.
+            start = at if column.right else placed.at
+            label, width = column.label, placed.at + placed.width - start
+            style = plain
             if column.sort is not None and column.sort == query.sort:
                 style = sorted_by
                 mark = DOWN if query.descending else UP
                 label = f"{mark} {label}" if column.right else f"{label} {mark}"
-            segments.append(Segment(fit(label, placed.width, column.right), style))
-            segments.append(Segment(" " * GAP_CELLS, plain))
+            label = fit(label, min(cell_len(label), width))
+            spare = Segment(" " * (width - cell_len(label)), plain)
+            segments.append(Segment(" " * (start - at), plain))
+            shown = [Segment(label, style), spare]
+            segments += reversed(shown) if column.right else shown
+            at = placed.at + placed.width
         segments.append(Segment(" " * self.size.width, plain))
         return segments
 

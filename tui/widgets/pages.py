@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
-RowT = TypeVar("RowT")
-RowT_co = TypeVar("RowT_co", covariant=True)
+RowT = TypeVar("RowT", bound="Row")
+RowT_co = TypeVar("RowT_co", bound="Row", covariant=True)
 
 PAGE_ROWS = 128
 PAGES_KEPT = 8
+
+
+class Row(Protocol):
+    @property
+    def id(self) -> int:
+        """Stays the same while the row stays, whatever else becomes of it."""
 
 
 class PageSource(Protocol[RowT_co]):
@@ -24,6 +30,9 @@ class PageSource(Protocol[RowT_co]):
         self, filter_text: str, sort: str, descending: bool, offset: int, limit: int
     ) -> Sequence[RowT_co]:
         """Rows offset to offset + limit in that order. Raises LoadglassError."""
+
+    def place_of(self, row: int, filter_text: str, sort: str, descending: bool) -> int | None:
+        """The place of the row of that id; None if it is not among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +67,11 @@ class Pages(Generic[RowT]):
         self._pages.move_to_end(number)
         while len(self._pages) > PAGES_KEPT:
             self._pages.popitem(last=False)
+
+    def change(self, change: Callable[[RowT], RowT]) -> None:
+        """Change the rows at hand, ahead of what the source will say."""
+        for number, rows in self._pages.items():
+            self._pages[number] = [change(row) for row in rows]
 
     def missing(self, first: int, last: int) -> list[int]:
         """Numbers of the pages of rows `first` to `last` that are not at hand."""

@@ -93,10 +93,13 @@ class Preview(VerticalScroll, can_focus=False):
         return self.get_component_rich_style(f"preview--{name}", partial=True)
 
     def _verdict(self, row: ShelfRow) -> Iterable[Text]:
-        meaning = VERDICT_MEANINGS[row.verdict]
-        yield Text(
-            f"{MARKS[row.verdict]} {row.verdict.value}", self._style(meaning) + Style(bold=True)
-        )
+        style = self._style(VERDICT_MEANINGS[row.verdict]) + Style(bold=True)
+        yield Text(f"{MARKS[row.verdict]} {row.verdict.value}", style)
+        chosen = ["picked"] * row.picked
+        chosen += [f"{row.rating} of 5"] * (row.rating is not None)
+        chosen += [f"#{tag}" for tag in row.tags]
+        if chosen:
+            yield Text(" · ".join(chosen), self._style("fast"))
         if self._problem:
             yield Text(self._problem, self._style("bad"))
         if self._opened is None:

@@ -49,9 +49,9 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
     drive = DRIVE_WORDS[rival.drive]
     title = partial(_title, plain_glyphs)
     columns = [
-        Column("picked", "", _picked, width=1, rank=1),
+        Column("picked for the card", "", _picked, width=1, rank=1, sort="picked"),
         Column("title", "title", title, width=16, rank=0, sort="title", most=18),
-        Column("file name", "file name", _file_name, width=14, rank=9, sort="file", most=40),
+        Column("file name", "file name", _file_name, width=14, rank=9, sort="file", most=28),
         Column("verdict", "verdict", _verdict, width=12, rank=2, sort="verdict"),
         Column("number of files", "files", _files, width=5, rank=5, sort="files", right=True),
         Column("blocks", "blocks", _blocks, width=6, rank=6, sort="blocks", right=True),
@@ -81,7 +81,8 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
             group=f"all, {drive}",
             right=True,
         ),
-        Column("rating", "rating", _rating, width=6, rank=10, sort="rating"),
+        Column("rating", "rating", _rating, width=8, rank=10, sort="rating", right=True),
+        Column("tags", "tags", _tags, width=6, rank=11, most=24),
     ]
     return columns
 
@@ -132,3 +133,7 @@ def _blocks(row: ShelfRow) -> str:
 
 def _rating(row: ShelfRow) -> str | Cell:
     return Cell(NOTHING, "muted") if row.rating is None else f"{row.rating} of 5"
+
+
+def _tags(row: ShelfRow) -> str:
+    return " ".join(row.tags)

@@ -1,0 +1,213 @@
+"""Getting about: views, back, help, palette, options, colours."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from textual.command import CommandPalette
+from textual.widgets import Input
+
+from loadglass.shelf.rows import ShelfRow
+from tests.tui.driving import screen_lines, settle, shelf_of, until
+from tests.tui.memory_shelf import club_session, session_of
+from tui import themes
+from tui.app import LoadglassApp
+from tui.screens.disk import DiskScreen
+from tui.screens.help import Help
+from tui.screens.options import Options
+from tui.screens.shelf import ShelfScreen
+from tui.settings import load_settings
+
+
+@pytest.fixture
+def app(rows: list[ShelfRow], tmp_path: Path) -> LoadglassApp:
+    return LoadglassApp(club_session([row.path for row in rows], tmp_path / "home"))
+
+
+async def test_open_an_image_and_come_back_to_the_same_row(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("down", "down", "enter")
+        await settle(pilot)
+        assert isinstance(app.screen, DiskScreen)
+        assert "2 Disk" in screen_lines(app)[0]
+        await pilot.press("escape")
+        assert shelf_of(app).table.cursor == 2
+
+
+async def test_the_same_keys_lead_to_the_views_from_anywhere(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("2")
+        await settle(pilot)
+        assert isinstance(app.screen, DiskScreen)
+        await pilot.press("2")
+        await settle(pilot)
+        assert isinstance(app.screen, DiskScreen)
+        await pilot.press("1", "1")
+        assert isinstance(app.screen, ShelfScreen)
+        assert len(app.screen_stack) == 2
+
+
+async def test_a_click_on_a_view_goes_there(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.click("WhereBar", offset=(12, 0))
+        await settle(pilot)
+        assert isinstance(app.screen, DiskScreen)
+        await pilot.click("WhereBar", offset=(2, 0))
+        assert isinstance(app.screen, ShelfScreen)
+
+
+async def test_back_on_the_shelf_never_leaves_it(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("escape", "escape", "escape")
+        assert isinstance(app.screen, ShelfScreen)
+        assert "esc" not in screen_lines(app)[-1]
+
+
+async def test_help_holds_every_key_of_the_view(app: LoadglassApp) -> None:
+    async with app.run_test(size=(100, 100)) as pilot:
+        await settle(pilot)
+        await pilot.press("?")
+        await settle(pilot)
+        assert isinstance(app.screen, Help)
+        text = "\n".join(screen_lines(app))
+        bindings = {*ShelfScreen.BINDINGS, *LoadglassApp.BINDINGS}
+        for binding in bindings:
+            if binding.action not in ("stop_work", "back"):  # neither is possible now
+                assert binding.tooltip in text
+        for word in ("sound", "quirky", "damaged", "unreadable"):
+            assert word in text
+        await pilot.press("escape")
+        assert isinstance(app.screen, ShelfScreen)
+
+
+async def test_the_palette_finds_an_action_by_plain_words(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        assert isinstance(app.screen, CommandPalette)
+        await pilot.press(*"spinning")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert app.settings.rig == "fast-spinning"
+
+
+async def test_every_action_with_a_key_is_in_the_palette(app: LoadglassApp) -> None:
+    async with app.run_test(size=(100, 60)) as pilot:
+        await settle(pilot)
+        await pilot.press("ctrl+p")
+        await settle(pilot)
+        text = "\n".join(screen_lines(app))
+        for binding in ShelfScreen.BINDINGS:
+            assert binding.tooltip in text
+
+
+async def test_a_question_can_be_left(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for key in ("s", "o", "?", "ctrl+p"):
+            await pilot.press(key)
+            await settle(pilot)
+            assert not isinstance(app.screen, ShelfScreen)
+            await pilot.press("escape")
+            await settle(pilot)
+            assert isinstance(app.screen, ShelfScreen)
+
+
+async def test_options_change_the_colours_at_once_and_for_good(
+    app: LoadglassApp, tmp_path: Path
+) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        seen = []
+        await pilot.press("o")
+        assert isinstance(app.screen, Options)
+        for _ in themes.NAMES:
+            await pilot.press("enter")
+            await settle(pilot)
+            seen.append(app.theme)
+        assert sorted(seen) == sorted(themes.NAMES)
+        await pilot.press("enter", "escape", "q")
+    saved, problems = load_settings(tmp_path / "home" / "settings.toml")
+    assert saved.theme == seen[0] and problems == []
+
+
+async def test_without_colours_there_are_none(
+    rows: list[ShelfRow], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = LoadglassApp(session_of(rows, tmp_path / "home"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("down")
+        await settle(pilot)
+        strips = app.screen._compositor.render_strips()
+        colours = set()
+        for strip in strips:
+            for segment in strip.apply_filter(app._filters[-1], app.screen.background_colors[0]):
+                if segment.style is not None:
+                    colours |= {segment.style.color, segment.style.bgcolor}
+        assert {colour.name for colour in colours if colour is not None} == {"default"}
+
+
+async def test_a_scratch_shelf_starts_without_yesterdays_filter(
+    rows: list[ShelfRow], tmp_path: Path
+) -> None:
+    home = tmp_path / "home"
+    home.mkdir()
+    (home / "settings.toml").write_text('filter = "fog"\ntheme = "fog"\nsort = "blocks"\n')
+    app = LoadglassApp(session_of(rows, home, kept=False))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert shelf_of(app).table.row_count == 5
+        assert app.theme == "fog"
+        await pilot.press("S", "q")
+    saved, _ = load_settings(home / "settings.toml")
+    assert (saved.filter, saved.sort, saved.descending) == ("fog", "blocks", False)
+
+
+async def test_typing_in_the_filter_reaches_the_filter_only(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("/")
+        assert isinstance(app.focused, Input)
+        await pilot.press("2", "?")
+        await settle(pilot)
+        assert isinstance(app.screen, ShelfScreen)
+
+
+async def test_slow_opening_shows_that_it_goes_on_and_can_be_stopped(
+    app: LoadglassApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import threading
+
+    import tui.app
+
+    gate = threading.Event()
+    real = tui.app.open_and_audit
+
+    def slow(path: str) -> object:
+        assert gate.wait(20)
+        return real(path)
+
+    monkeypatch.setattr(tui.app, "open_and_audit", slow)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: shelf_of(app).table.row_count)
+        await pilot.press("enter")
+        await pilot.pause(0.1)
+        assert "opening evil" not in "\n".join(screen_lines(app))
+        await until(pilot, lambda: "opening evil" in "\n".join(screen_lines(app)))
+        assert "x Stop" in screen_lines(app)[-1]
+        await pilot.press("down")
+        assert shelf_of(app).table.cursor == 1
+        await pilot.press("x")
+        await until(pilot, lambda: app.works.latest is None)
+        gate.set()
+        await settle(pilot)
+        assert isinstance(app.screen, ShelfScreen)

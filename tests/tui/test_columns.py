@@ -1,0 +1,78 @@
+"""Columns and how they share a width."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from tests.tui.memory_shelf import RIGS
+from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns
+from tui.widgets.shelf_columns import shelf_columns
+
+COLUMNS = shelf_columns(RIGS["fast-card"], plain_glyphs=False)
+
+
+def labels(width: int, sort: str | None = None) -> list[str]:
+    return [placed.column.label for placed in place_columns(COLUMNS, width, sort)]
+
+
+@pytest.mark.parametrize("width", [79, 99, 139, 200])
+def test_columns_lie_beside_each_other_within_the_width(width: int) -> None:
+    placed = place_columns(COLUMNS, width)
+    for left, right in pairwise(placed):
+        assert right.at == left.at + left.width + GAP_CELLS
+    assert placed[-1].at + placed[-1].width <= width
+
+
+def test_eighty_columns_show_what_matters_most() -> None:
+    assert labels(79) == [
+        "",
+        "title",
+        "verdict",
+        "files",
+        "blocks",
+        "stock",
+        "fast",
+        "saved",
+    ]
+
+
+def test_a_wide_screen_shows_all() -> None:
+    assert len(labels(140)) == len(COLUMNS)
+
+
+def test_the_column_sorted_by_is_shown_however_little_it_matters() -> None:
+    assert "rating" not in labels(60)
+    assert "rating" in labels(60, "rating")
+
+
+@given(st.integers(-5, 250))
+def test_the_title_is_always_there(width: int) -> None:
+    placed = place_columns(COLUMNS, width)
+    assert "title" in [p.column.label for p in placed]
+    assert all(p.width >= 1 for p in placed)
+
+
+def test_spare_room_goes_to_columns_that_can_use_it_and_no_further() -> None:
+    columns: list[Column[str]] = [
+        Column("a", "a", str, width=4, rank=0, most=10),
+        Column("b", "b", str, width=4, rank=1),
+    ]
+    assert [p.width for p in place_columns(columns, 12)] == [6, 4]
+    assert [p.width for p in place_columns(columns, 60)] == [10, 4]
+
+
+@given(st.text(), st.integers(1, 40), st.booleans())
+def test_a_fitted_text_takes_exactly_its_cells(text: str, width: int, right: bool) -> None:
+    # Control characters have no width to speak of; rows never hold any.
+    text = "".join(c for c in text if c.isprintable())
+    assert cell_len(fit(text, width, right)) == width
+
+
+def test_numbers_stand_at_the_right_edge_and_cut_texts_say_so() -> None:
+    assert fit("1.4 s", 8, right=True) == "   1.4 s"
+    assert fit("SMUGGLERS TUNNEL", 12) == "SMUGGLERS T…"
