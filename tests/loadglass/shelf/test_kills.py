@@ -33,15 +33,24 @@ PROOF_KILLS = int(os.environ.get("LOADGLASS_KILLS", "240"))
 SCRIPT = """
 import sys
 from pathlib import Path
+from loadglass.progress import Job
 from loadglass.shelf import survey as survey_module
 from loadglass.shelf.index import open_index
 from loadglass.timing.rig_files import built_in_rigs
+
 if __name__ == "__main__":
     survey_module.WORTH_WORKERS = 1
     survey_module.STORE_IMAGES = 20  # many transactions to be killed in
     print("ready", flush=True)
+    said = []
+
+    def report(progress):
+        if progress.total and progress.done and not said:
+            said.append(print("reading", flush=True))
+
     index = open_index(Path(sys.argv[1]))
-    survey_module.survey(index, [sys.argv[2]], list(built_in_rigs().values()), workers=2)
+    rigs = list(built_in_rigs().values())
+    survey_module.survey(index, [sys.argv[2]], rigs, Job(report, interval_s=0), workers=2)
     print("done", flush=True)
 """
 
@@ -59,7 +68,11 @@ class Victim:
             start_new_session=True,
         )
         assert self._process.stdout is not None
-        assert self._process.stdout.readline() == "ready\n"
+        self._said = self._process.stdout
+        self.wait_for("ready")
+
+    def wait_for(self, word: str) -> None:
+        assert self._said.readline() == f"{word}\n"
 
     def kill_after(self, seconds: float) -> bool:
         """Kill the whole group; whether the survey had been done by then."""
@@ -67,11 +80,7 @@ class Victim:
         with contextlib.suppress(ProcessLookupError):
             os.killpg(self._process.pid, signal.SIGKILL)
         output, _ = self._process.communicate()
-        return output == "done\n"
-
-    def run_to_the_end(self) -> None:
-        output, _ = self._process.communicate(timeout=120)
-        assert output == "done\n"
+        return output.endswith("done\n")
 
 
 @pytest.fixture
@@ -124,16 +133,24 @@ def test_killed_surveys(
                 shutil.copy2(file, path.parent / file.name)
 
     fresh()
+    victim = Victim(script, path, club)
     begun_s = time.monotonic()
-    Victim(script, path, club).run_to_the_end()
+    victim.wait_for("reading")
+    reading_s = time.monotonic() - begun_s
+    victim.wait_for("done")
     whole_s = time.monotonic() - begun_s
+    victim.kill_after(0)
 
     chance = random.Random()
     partly = 0
     for kill in range(kills // 2):
         fresh()
+        victim = Victim(script, path, club)
         moment_s = chance.random() * whole_s
-        done = Victim(script, path, club).kill_after(moment_s)
+        if kill % 3:  # most of them while images are read and stored
+            victim.wait_for("reading")
+            moment_s = chance.random() * (whole_s - reading_s)
+        done = victim.kill_after(moment_s)
         index = open_index(path)
         says = f"kill {kill} after {moment_s:.4f} s"
         assert index.notices == [], says
