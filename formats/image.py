@@ -145,12 +145,16 @@ class DiskImage:
     def blank(self) -> NDArray[np.bool_]:
         """Whether each block looks never written: one value throughout, or 4B and 255 x 01."""
         words = np.frombuffer(self.sectors, dtype="<u8").reshape(-1, BLOCK_BYTES // 8)
-        first, second = words[:, 0], words[:, 1]
-        alike = (words[:, 1:] == second[:, None]).all(axis=1)
-        one_value = second == (second & 0xFF) * np.uint64(0x0101010101010101)
-        fresh = first == np.uint64(0x010101010101014B)
+        # Few blocks with something in them pass the first look; only these are looked through.
+        alike = words[:, 1] == words[:, -1]
+        alike &= words[:, 1] == (words[:, 1] & 0xFF) * np.uint64(0x0101010101010101)
+        some = np.flatnonzero(alike)
+        second = words[some, 1]
+        alike[some] = (words[some, 1:] == second[:, None]).all(axis=1)
+        fresh = words[some, 0] == np.uint64(0x010101010101014B)
         fresh &= second == np.uint64(0x0101010101010101)
-        result: NDArray[np.bool_] = alike & one_value & ((first == second) | fresh)
+        alike[some] &= (words[some, 0] == second) | fresh
+        result: NDArray[np.bool_] = alike
         return result
 
     @cached_property
