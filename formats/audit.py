@@ -17,9 +17,6 @@ from formats.programs import load_address
 from formats.rules import chains, content, directory, map, records
 from formats.rules.facts import Facts, gather
 
-AUDIT_VERSION = 1
-"""Grows whenever the same image may get other findings than before: indexes read again."""
-
 RULES: tuple[Callable[[Facts], Iterable[Finding]], ...] = (
     directory.check,
     chains.check,

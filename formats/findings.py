@@ -15,6 +15,10 @@ from typing import Any
 from formats.geometry import Place
 
 
+AUDIT_VERSION = 1
+"""Grows whenever the same image may get other findings than before: indexes read again."""
+
+
 class Severity(StrEnum):
     DAMAGE = "damage"
     ODDITY = "oddity"
