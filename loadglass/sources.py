@@ -33,6 +33,9 @@ MEMBERS_LIMIT = 10_000
 PACKED_LIMIT_BYTES = 2 * LONGEST_BYTES
 """A gzip file larger than this holds no single image."""
 
+LISTED_ENDINGS = (*NAME_ENDINGS, ZIP_SUFFIX)
+"""What a walk through folders takes."""
+
 
 class CannotRead(LoadglassError):
     """A path that cannot be opened as an image; the sentence says why."""
@@ -237,7 +240,7 @@ def list_below(folder: str, found: Walk) -> Iterator[Listing]:
         for entry in entries:
             if entry.is_dir(follow_symlinks=False):
                 folders.append(entry.path)
-            elif not (looks_like_image(entry.name) or is_archive(entry.name)):
+            elif not entry.name.lower().endswith(LISTED_ENDINGS):
                 found.passed_over += 1
             elif entry.is_file(follow_symlinks=False):
                 files.append(entry)

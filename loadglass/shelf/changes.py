@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from formats.audit import AUDIT_VERSION
+from formats.findings import AUDIT_VERSION
 from formats.visible import visible
 from loadglass.progress import Job
 from loadglass.shelf.database import temporary_writing, writing
@@ -151,6 +151,24 @@ class _Folder:
             yield from inside.values()
 
 
+_Stamp = tuple[bytes, int, int]
+"""Name, size and time of a file: what tells that it is as it was."""
+
+
+def _stamps(listing: Listing) -> dict[_Stamp, os.DirEntry[str]]:
+    """The files of a folder by their stamps; one that is gone by now has an impossible one."""
+    names = os.fsencode("\0".join(file.name for file in listing.files)).split(b"\0")
+    stamps = {}
+    for name, file in zip(names, listing.files, strict=False):
+        try:
+            status = file.stat(follow_symlinks=False)
+        except FileNotFoundError:
+            stamps[name, -1, -1] = file
+        else:
+            stamps[name, status.st_size, status.st_mtime_ns] = file
+    return stamps
+
+
 class _Comparison:
     def __init__(self, connection: sqlite3.Connection, found: Walk, job: Job) -> None:
         self._connection = connection
@@ -172,13 +190,37 @@ class _Comparison:
         return self._changes
 
     def _listed(self, listing: Listing) -> None:
-        folder = _Folder(self._connection, os.fsencode(listing.folder))
-        self._visited.add(folder.path)
-        for file in listing.files:
-            with contextlib.suppress(FileNotFoundError):  # gone since it was listed
-                self._file(folder, file.name, file.path, file.stat(follow_symlinks=False))
-        self._settle(folder)
+        """Everything in one folder: first, all at once, what is as it was."""
+        path = os.fsencode(listing.folder)
+        self._visited.add(path)
+        there = _stamps(listing)
+        rows, as_it_was = self._known_stamps(path)
+        same = as_it_was & there.keys()
+        self._changes.unchanged += len(same)
+        if len(same) != len(there) or len(same) != rows:
+            folder = _Folder(self._connection, path)
+            for stamp, file in there.items():
+                if stamp in same:
+                    del folder.files[stamp[0]]
+                else:
+                    with contextlib.suppress(FileNotFoundError):  # gone since it was listed
+                        status = file.stat(follow_symlinks=False)
+                        self._file(folder, file.name, file.path, status)
+            self._settle(folder)
         self._step(listing.folder)
+
+    def _known_stamps(self, path: bytes) -> tuple[int, set[_Stamp]]:
+        """Of a folder: how many images the index has there, and which are well known."""
+        folder = "folder_id = (SELECT id FROM folders WHERE path = ?)"
+        (rows,) = self._connection.execute(
+            f"SELECT count(*) FROM images WHERE {folder}", (path,)
+        ).fetchone()
+        known = self._connection.execute(
+            "SELECT name, size_bytes, mtime_ns FROM images "
+            f"WHERE {folder} AND member = x'' AND NOT gone AND audit_version = ?",
+            (path, AUDIT_VERSION),
+        )
+        return rows, set(known.fetchall())
 
     def _named(self, path: str) -> None:
         """A file named on the call, whatever its ending."""

@@ -13,8 +13,6 @@ from collections.abc import Iterable, Sequence
 from loadglass.progress import Job
 from loadglass.shelf.database import writing
 from loadglass.shelf.index import Index
-from loadglass.shelf.record import clock
-from loadglass.timing.places import ImagePlaces
 from loadglass.timing.rig import Rig
 
 CLOCK_VERSION = 1
@@ -114,6 +112,9 @@ def _clock_batch(
     batch: Sequence[tuple[int, bytes]],
     rigs: Sequence[tuple[Rig, int]],
 ) -> None:
+    from loadglass.shelf.reading import clock  # only where there is something to clock
+    from loadglass.timing.places import ImagePlaces
+
     places = [ImagePlaces.from_bytes(packed) for _, packed in batch]
     clocked = list(clock(places, [rig for rig, _ in rigs]))
     with writing(connection):

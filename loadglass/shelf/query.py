@@ -86,6 +86,12 @@ class Shelf:
         with self._lock:
             self._connection.close()
 
+    def use_rigs(self, rigs: Sequence[Rig]) -> None:
+        """Give times on these rigs from now on."""
+        with self._lock:
+            self._rigs = list(rigs)
+            self._stamp = None
+
     def count(self, filter_text: str) -> int:
         """Rows that the filter lets through. Raises FilterError, DatabaseTrouble."""
         with self._lock, self._index.guarded():

@@ -20,9 +20,8 @@ from loadglass.shelf import clocks
 from loadglass.shelf.changes import Changes, ToDo, find_changes
 from loadglass.shelf.database import writing
 from loadglass.shelf.index import Index
-from loadglass.shelf.record import Item, Record, failed_record, read_records
+from loadglass.shelf.record import BATCH_IMAGES, Batch, Item, Record
 from loadglass.shelf.store import Store
-from loadglass.shelf.workers import BATCH_IMAGES, Batch, Workers, worker_count
 from loadglass.sources import Reader, Walk
 from loadglass.timing.rig import Rig
 
@@ -91,7 +90,7 @@ class _Survey:
         self._connection = connection
         self._rigs = rigs
         self._job = job
-        self._workers = worker_count() if workers is None else workers
+        self._workers = workers
         self._result = SurveyResult()
         self._changes = Changes()
         self._pending: dict[int, ToDo] = {}
@@ -128,13 +127,19 @@ class _Survey:
     def _read_all(self) -> None:
         """Read what is to be read and store it; ends early, with all of it stored, if stopping."""
         self._note_empty_archives()
-        if self._changes.to_do < WORTH_WORKERS or self._workers < 1:
+        if not self._changes.to_do:
+            return
+        # Only now: where nothing has changed, all that reads images need not be loaded.
+        from loadglass.shelf import reading, workers
+
+        count = workers.worker_count() if self._workers is None else self._workers
+        if self._changes.to_do < WORTH_WORKERS or count < 1:
             with Reader() as reader:
                 while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH_IMAGES)):
-                    self._take(batch, read_records(batch, self._rigs, reader))
+                    self._take(batch, reading.read_records(batch, self._rigs, reader))
         else:
-            with Workers(self._workers, self._rigs) as workers:
-                for done in workers.run(self._next_batch, lambda: self._job.stopping):
+            with workers.Workers(count, self._rigs) as pool:
+                for done in pool.run(self._next_batch, lambda: self._job.stopping):
                     self._take(*done)
         self._store()
         if self._job.stopping:
@@ -163,6 +168,8 @@ class _Survey:
             self._again += reversed(batch)
             return
         if records is None:
+            from loadglass.shelf.reading import failed_record
+
             says = f"{visible(batch[0].source.path)}: the process that read it came to a sudden end"
             records = [failed_record(batch[0], says, lasting=False)]
         for item, record in zip(batch, records, strict=True):

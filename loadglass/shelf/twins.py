@@ -18,7 +18,7 @@ from formats.petscii import to_text
 from loadglass.opened import open_and_audit
 from loadglass.shelf.index import Index
 from loadglass.shelf.paths import image_source
-from loadglass.shelf.record import digest
+from loadglass.shelf.reading import digest
 
 READABLE_LEAST_BYTES = 256
 """Less than about a block in common says nothing: many programs begin alike."""

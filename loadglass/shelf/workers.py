@@ -18,18 +18,16 @@ from multiprocessing.process import BaseProcess
 from queue import SimpleQueue
 from typing import Self
 
-from loadglass.shelf.record import Item, Record, read_records
+from loadglass.shelf.reading import read_records
+from loadglass.shelf.record import Batch, Record
 from loadglass.sources import Reader
 from loadglass.timing.rig import Rig
 
-BATCH_IMAGES = 48
-"""Best clocked together; and what a stop has to wait for."""
 AHEAD = 2
 """Batches that a worker has at a time, so that it never waits for the writer."""
 WORKERS_LIMIT = 8
 """More than one writer can keep up with."""
 
-Batch = list[Item]
 Done = tuple[Batch, list[Record] | None]
 """A batch and its records; None where its worker died of it."""
 

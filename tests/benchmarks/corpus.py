@@ -17,7 +17,8 @@ from loadglass.shelf.changes import ToDo
 from loadglass.shelf.clocks import bring_up_to_date, valid_ids
 from loadglass.shelf.database import writing
 from loadglass.shelf.index import Index
-from loadglass.shelf.record import Item, Record, Texts, read_records
+from loadglass.shelf.reading import read_records
+from loadglass.shelf.record import Item, Record, Texts
 from loadglass.shelf.store import Store
 from loadglass.sources import Reader, Source
 from loadglass.timing.rig import Rig

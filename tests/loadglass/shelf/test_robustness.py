@@ -139,9 +139,9 @@ def test_a_fault_of_ours_in_one_image(
 ) -> None:
     for name in "abc":
         (club / f"{name}.d64").write_bytes(image(name.upper()))
-    from loadglass.shelf import record
+    from loadglass.shelf import reading
 
-    real = record.audit
+    real = reading.audit
 
     def failing(disk: object) -> object:
         if b"B\xa0\xa0" in disk.sectors:  # type: ignore[attr-defined]
@@ -149,7 +149,7 @@ def test_a_fault_of_ours_in_one_image(
         return real(disk)  # type: ignore[arg-type]
 
     with monkeypatch.context() as patch:
-        patch.setattr(record, "audit", failing)
+        patch.setattr(reading, "audit", failing)
         result = surveyed()
     assert (result.added, result.failed) == (2, 1)
     assert "fault of loadglass" in result.problems[0]

@@ -14,8 +14,9 @@ import pytest
 from loadglass.progress import Job, Progress
 from loadglass.shelf import survey as survey_module
 from loadglass.shelf.index import Index, open_index
+from loadglass.shelf.record import Batch
 from loadglass.shelf.survey import SurveyStopped, survey
-from loadglass.shelf.workers import Batch, Done, Workers
+from loadglass.shelf.workers import Done, Workers
 from loadglass.sources import Reader
 from loadglass.timing.rig import Rig
 from tests.loadglass.shelf.club import image, program
@@ -70,7 +71,7 @@ class DyingWorkers(Workers):
     def run(
         self, next_batch: Callable[[], Batch | None], stopping: Callable[[], bool]
     ) -> Iterator[Done]:
-        from loadglass.shelf.record import read_records
+        from loadglass.shelf.reading import read_records
 
         with Reader() as reader:
             while batch := next_batch():
@@ -81,7 +82,7 @@ class DyingWorkers(Workers):
 def test_an_image_that_kills_its_worker(
     many: Path, rigs: Sequence[Rig], index: Index, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(survey_module, "Workers", DyingWorkers)
+    monkeypatch.setattr("loadglass.shelf.workers.Workers", DyingWorkers)
     result = survey(index, [str(many)], rigs, workers=2)
     assert (result.added, result.failed) == (IMAGES - 1, 2)
     assert any("sudden end" in problem and "77.d64" in problem for problem in result.problems)
