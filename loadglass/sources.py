@@ -33,6 +33,7 @@ MEMBERS_LIMIT = 10_000
 PACKED_LIMIT_BYTES = 2 * LONGEST_BYTES
 """A gzip file larger than this holds no single image."""
 
+_NAME = attrgetter("name")
 LISTED_ENDINGS = (*NAME_ENDINGS, ZIP_SUFFIX)
 """What a walk through folders takes."""
 
@@ -70,7 +71,7 @@ class Walk:
 
 
 class Listing(NamedTuple):
-    """Those files of one folder that may hold images, in the order of their names."""
+    """Those files of one folder that may hold images, in no order."""
 
     folder: str
     files: list[os.DirEntry[str]]
@@ -206,7 +207,7 @@ def walk(paths: list[str], found: Walk) -> Iterator[Source]:
     for path in paths:
         if os.path.isdir(path):
             for listing in list_below(path, found):
-                for file in listing.files:
+                for file in sorted(listing.files, key=_NAME):
                     if is_archive(file.name):
                         yield from members(file.path, found)
                     else:
@@ -230,7 +231,7 @@ def list_below(folder: str, found: Walk) -> Iterator[Listing]:
         path = waiting.pop()
         try:
             with os.scandir(path) as scan:
-                entries = sorted(scan, key=attrgetter("name"))
+                entries = list(scan)
         except OSError as error:
             found.problems.append(f"cannot read the folder {visible(path)}: {error.strerror}")
             found.unread.append(path)
@@ -239,7 +240,7 @@ def list_below(folder: str, found: Walk) -> Iterator[Listing]:
         folders = []
         for entry in entries:
             if entry.is_dir(follow_symlinks=False):
-                folders.append(entry.path)
+                folders.append(entry)
             elif not entry.name.lower().endswith(LISTED_ENDINGS):
                 found.passed_over += 1
             elif entry.is_file(follow_symlinks=False):
@@ -252,7 +253,8 @@ def list_below(folder: str, found: Walk) -> Iterator[Listing]:
                         "passed over"
                     )
         yield Listing(path, files)
-        waiting += reversed(folders)
+        folders.sort(key=_NAME, reverse=True)
+        waiting += [entry.path for entry in folders]
 
 
 def members(archive: str, found: Walk) -> Iterator[Source]:

@@ -199,7 +199,7 @@ class _Comparison:
         self._changes.unchanged += len(same)
         if len(same) != len(there) or len(same) != rows:
             folder = _Folder(self._connection, path)
-            for stamp, file in there.items():
+            for stamp, file in sorted(there.items()):
                 if stamp in same:
                     del folder.files[stamp[0]]
                 else:
