@@ -7,18 +7,23 @@ from memory (geometry and sizes, bit cells by zone).
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, NamedTuple
 
 from formats.errors import OffDisk
+
+if TYPE_CHECKING:  # who asks for no array does not wait for numpy
+    import numpy as np
+    from numpy.typing import NDArray
 
 BLOCK_BYTES = 256
 DATA_BYTES = 254
 """Bytes of a file in one block: 256 less the link."""
+
+LONGEST_BYTES = 1 << 20
+"""More than this is no image: the largest layout with error bytes has 822,400."""
 
 END = -1
 """In place of a next block: the link's track is 0, the chain ends here."""
@@ -100,25 +105,25 @@ class Geometry:
     @cached_property
     def track_of(self) -> NDArray[np.uint8]:
         """Track of each block; shape (blocks,)."""
-        return np.repeat(np.arange(1, self.tracks + 1, dtype=np.uint8), self.sectors)
+        return _bytes(place.track for place in self.places)
 
     @cached_property
     def sector_of(self) -> NDArray[np.uint8]:
         """Sector of each block; shape (blocks,)."""
-        return np.concatenate([np.arange(count, dtype=np.uint8) for count in self.sectors])
+        return _bytes(place.sector for place in self.places)
 
     @cached_property
     def zone_of(self) -> NDArray[np.uint8]:
         """Index into `zones` of each block; shape (blocks,)."""
         side = [i for i, z in enumerate(self.zones) for _ in range(z.first, z.last + 1)]
-        return np.repeat(np.array(side * self.sides, dtype=np.uint8), self.sectors)
+        zones = side * self.sides
+        return _bytes(zones[place.track - 1] for place in self.places)
 
     @cached_property
     def cylinder_of(self) -> NDArray[np.uint8]:
         """Cylinder of each block, from 1: side two lies under side one; shape (blocks,)."""
-        return ((self.track_of.astype(np.int16) - 1) % (self.tracks // self.sides) + 1).astype(
-            np.uint8
-        )
+        cylinders = self.tracks // self.sides
+        return _bytes((place.track - 1) % cylinders + 1 for place in self.places)
 
     @cached_property
     def next_of_link(self) -> NDArray[np.int32]:
@@ -126,6 +131,8 @@ class Geometry:
 
         END where the track is 0, OFF_DISK where there is no such place.
         """
+        import numpy as np
+
         table = np.full(65536, OFF_DISK, dtype=np.int32)
         table[::256] = END
         places = self.track_of.astype(np.int32) + 256 * self.sector_of.astype(np.int32)
@@ -135,7 +142,11 @@ class Geometry:
     @cached_property
     def places(self) -> tuple[Place, ...]:
         """Track and sector of each block."""
-        return tuple(map(Place, self.track_of.tolist(), self.sector_of.tolist()))
+        return tuple(
+            Place(track, sector)
+            for track, count in enumerate(self.sectors, 1)
+            for sector in range(count)
+        )
 
     def exists(self, track: int, sector: int) -> bool:
         return 1 <= track <= self.tracks and 0 <= sector < self.sectors[track - 1]
@@ -165,6 +176,12 @@ class Geometry:
     def system_blocks(self) -> tuple[int, ...]:
         """The header, and the map sectors beside it."""
         return (self.header_block, *(self.index(*place) for place in self.map_places))
+
+
+def _bytes(values: Iterable[int]) -> NDArray[np.uint8]:
+    import numpy as np
+
+    return np.frombuffer(bytes(values), dtype=np.uint8)
 
 
 def _zoned(

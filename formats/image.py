@@ -9,10 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formats.errors import NotAnImage
-from formats.geometry import BLOCK_BYTES, LAYOUTS, TRACKS_35, Geometry
+from formats.geometry import BLOCK_BYTES, LAYOUTS, LONGEST_BYTES, TRACKS_35, Geometry
 
-LONGEST_BYTES = 1 << 20
-"""More than this is no image: the largest layout with error bytes has 822,400."""
 SHORTEST_BYTES = TRACKS_35.first_block[18] * BLOCK_BYTES + 1
 """Past the end of track 18: less has no more than the directory track, or not all of it."""
 

@@ -16,11 +16,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, Self
 
 from formats.errors import LoadglassError
-from formats.image import LONGEST_BYTES, DiskImage
+from formats.geometry import LONGEST_BYTES
 from formats.visible import visible
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # to walk folders takes no parser of images
     import zipfile
+
+    from formats.image import DiskImage
 
 IMAGE_SUFFIXES = (".d64", ".d71", ".d81", ".d40", ".d42")
 """Plain sector images by their usual endings, which say the layout only roughly."""
@@ -191,6 +193,8 @@ def open_image(path: str | os.PathLike[str] | Source) -> DiskImage:
 
 def place_image(source: Source, data: bytes) -> DiskImage:
     """Place the bytes of an image. Raises NotAnImage with the path in it."""
+    from formats.image import DiskImage
+
     try:
         return DiskImage.from_bytes(data)
     except LoadglassError as error:
