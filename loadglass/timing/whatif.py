@@ -140,7 +140,8 @@ def _says(rig: Rig, geometry: Geometry, blocks: Sequence[int]) -> str:
     return (
         f"on {rig.name} {before}{gone:.1f} sectors of tracks {first} to {last} go by while the "
         f"drive is busy with a block: the next one {floor(gone)} further on is just missed and "
-        f"costs a turn, {turn_ms:.0f} ms, and {ceil(gone)} further on it is caught"
+        f"costs a turn, {turn_ms:.0f} ms, and {ceil(gone)} further on it is caught (past the end "
+        "of a track the drive's rule goes one sector less far)"
     )
 
 
