@@ -20,6 +20,7 @@ COMMANDS = {
     "look": "title, directory, verdict and load times of one image",
     "audit": "findings and verdict of each image below the paths",
     "clock": "load times of one image on each rig, stage by stage",
+    "bench": "stopwatch readings, and rigs fitted to them",
     "survey": "index folders of images",
     "shelf": "query the index; rate, tag and pick",
     "mend": "a repaired copy of an image",

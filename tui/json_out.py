@@ -7,11 +7,11 @@ import sys
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from formats.audit import Audit, FileAudit
-from formats.findings import Finding
 from formats.petscii import to_text
 
-if TYPE_CHECKING:  # a command that clocks nothing loads no clock
+if TYPE_CHECKING:  # a command that audits or clocks nothing loads neither
+    from formats.audit import Audit, FileAudit
+    from formats.findings import Finding
     from loadglass.timing.estimate import Estimate, Times
 
 SECONDS_DIGITS = 6
@@ -43,7 +43,7 @@ def times(estimates: Times | None) -> dict[str, Any] | None:
     """By rig; None for a file that cannot be read whole."""
     if estimates is None:
         return None
-    return {rig: _range(estimate) for rig, estimate in estimates.items()}
+    return {rig: range_of(estimate) for rig, estimate in estimates.items()}
 
 
 def staged_times(estimates: Times | None) -> dict[str, Any] | None:
@@ -54,7 +54,7 @@ def staged_times(estimates: Times | None) -> dict[str, Any] | None:
         rig: None
         if estimate is None
         else {
-            **(_range(estimate) or {}),
+            **(range_of(estimate) or {}),
             "stages": {stage: seconds(value) for stage, value in estimate.stages.items()},
         }
         for rig, estimate in estimates.items()
@@ -66,7 +66,8 @@ def totals(estimates: Times) -> dict[str, float | None]:
     return {rig: seconds(e.seconds) if e else None for rig, e in estimates.items()}
 
 
-def _range(estimate: Estimate | None) -> dict[str, float] | None:
+def range_of(estimate: Estimate | None) -> dict[str, float] | None:
+    """Seconds with their range; None on a rig that does not mount the image."""
     if estimate is None:
         return None
     return {

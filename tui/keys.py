@@ -11,6 +11,9 @@ from textual.binding import Binding
 EVERYWHERE = (
     Binding("1", "view('shelf')", "Shelf", show=False, tooltip="Shelf: all images, one a row"),
     Binding("2", "view('disk')", "Disk", show=False, tooltip="Disk: one image, its files and map"),
+    Binding(
+        "4", "view('bench')", "Bench", show=False, tooltip="Bench: stopwatch, readings, calibrating"
+    ),
     Binding("escape", "back", "Back", tooltip="Back to where you came from"),
     Binding("x", "stop_work", "Stop", tooltip="Stop the work that is going on"),
     Binding("o", "options", "Options", show=False, tooltip="Options: colours, glyphs"),
@@ -54,4 +57,20 @@ DISK = (
     Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
     Binding("l", "letters", "Letters", tooltip="Names in the machine's other character set"),
     Binding("ctrl+s", "save", "Save", tooltip="Save the chosen file to the computer"),
+)
+
+STOPWATCH = (
+    Binding("space", "press", "Start/stop", tooltip="Start the stopwatch, or stop it"),
+    Binding("k", "keep", "Keep", tooltip="Keep the reading in the bench log"),
+    Binding("backspace", "throw_away", "Throw away", tooltip="Throw the reading away"),
+    Binding("e", "remark", "Remark", tooltip="Write a remark for the reading"),
+)
+
+BENCH = (
+    *STOPWATCH,
+    Binding("d", "drive", "Rig", tooltip="Rig: choose the drive and loader that are timed"),
+    Binding("f", "file", "File", tooltip="File: choose what is timed, one file or all programs"),
+    Binding("plus", "add", "Add", key_display="+", tooltip="Add a reading taken otherwise"),
+    Binding("C", "calibrate", "Calibrate", tooltip="Calibrate: fit this rig to its readings"),
+    Binding("delete", "remove", "Remove", show=False, tooltip="Remove the reading from the log"),
 )

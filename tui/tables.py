@@ -59,7 +59,8 @@ def print_table(columns: Sequence[Column], rows: Sequence[Sequence[str | Cell]])
     if on_terminal():
         _print_rich(columns, rows)
     else:
-        _print_plain(columns, rows)
+        for line in plain_lines(columns, rows):
+            sys.stdout.write(line + "\n")
 
 
 def say(text: str, meaning: Verdict | Severity | None = None) -> None:
@@ -82,15 +83,17 @@ def _text(cell: str | Cell) -> str:
     return cell.text if isinstance(cell, Cell) else cell
 
 
-def _print_plain(columns: Sequence[Column], rows: Sequence[Sequence[str | Cell]]) -> None:
+def plain_lines(columns: Sequence[Column], rows: Sequence[Sequence[str | Cell]]) -> list[str]:
+    """Titles and rows, aligned, as wide as the words are."""
     lines = [[column.title for column in columns], *([_text(c) for c in row] for row in rows)]
     widths = [max(len(line[i]) for line in lines) for i in range(len(columns))]
-    for line in lines:
-        cells = [
+    return [
+        "  ".join(
             text.rjust(width) if column.right else text.ljust(width)
             for text, width, column in zip(line, widths, columns, strict=True)
-        ]
-        sys.stdout.write("  ".join(cells).rstrip() + "\n")
+        ).rstrip()
+        for line in lines
+    ]
 
 
 def _print_rich(columns: Sequence[Column], rows: Sequence[Sequence[str | Cell]]) -> None:
