@@ -22,7 +22,7 @@ from loadglass.timing.timeline import Leg, timeline
 from tui import keys
 from tui.screens.explain import Explain
 from tui.screens.save_file import SaveFile
-from tui.screens.view import View
+from tui.screens.view import Subject, View
 from tui.widgets.block_panel import BlockPanel
 from tui.widgets.contents import BLOCK, Contents, block_contents, file_contents
 from tui.widgets.contents_view import ContentsView
@@ -31,7 +31,7 @@ from tui.widgets.file_table import FileTable
 from tui.widgets.findings_list import FindingsList
 from tui.widgets.key_bar import KeyBar
 from tui.widgets.lettering import Lettering
-from tui.widgets.pane_tabs import PANES, PaneTabs, arrange, left_cells
+from tui.widgets.pane_tabs import PANES, PaneTabs, arrange, left_cells, map_lines
 from tui.widgets.row_list import RowList
 from tui.widgets.shelf_columns import verdict_cell
 from tui.widgets.stage_bars import StageBars
@@ -42,6 +42,8 @@ from tui.wording import count_text, seconds_text
 
 BESIDE_MAP_CELLS = 34
 """The panel and the gaps at the map's sides."""
+BARS_LINES = 2
+"""The line at the top and the keys at the bottom."""
 CLOCKING = "computing the times …"
 NOT_WHOLE = "it cannot be read whole, so it has no load time"
 NO_PROGRAM = "nothing on this disk loads as a program"
@@ -55,19 +57,21 @@ class DiskScreen(View):
     CSS_PATH: ClassVar[CSSPathType | None] = "../styles/disk.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [*keys.DISK]
 
-    def __init__(self, opened: Opened, rigs: Sequence[Rig]):
+    def __init__(self, opened: Opened, rigs: Sequence[Rig], slot: int | None = None):
+        """slot: the file that is chosen at first; None: the first program."""
         super().__init__()
         self.opened = opened
         self.rigs = rigs
         self.lettering = Lettering()
-        self.slot: int | None = None
+        self.slot = slot
         """Of the chosen file; None: the disk as a whole."""
         self.clocking: Clocking | None = None
         self.active = "files"
         self._latest = {True: "files", False: "map"}
         self._lower = "audit"
         self._timeline_rig = 0
-        self._contents_of: tuple[int | None, Lettering] | None = None
+        self._block_read: tuple[int, Lettering] | None = None
+        self._file_read: tuple[int | None, Lettering] | None = None
 
     # Its parts
 
@@ -120,13 +124,24 @@ class DiskScreen(View):
         """The chosen file."""
         return None if self.slot is None else self.opened.audit.by_slot[self.slot]
 
+    @property
+    def subject(self) -> Subject | None:
+        return Subject(self.opened, self.slot)
+
+    def take_subject(self, subject: Subject) -> None:
+        self.choose(subject.slot)
+
     def on_mount(self) -> None:
         for name, pane in PANES.items():
             self.query_one(f"#{name}").border_title = pane.label
         rivals = self._rivals()
         wanted = self.app.settings.rig
         self.files.rival = wanted if wanted in rivals else next(iter(rivals), "")
-        first = self.opened.audit.first_program or next(iter(self.opened.audit.files), None)
+        first = (
+            self.file
+            or self.opened.audit.first_program
+            or next(iter(self.opened.audit.files), None)
+        )
         self.timeline.display = False
         self.refresh_appearance()
         self.choose(first.entry.slot if first else None, sweep=False)
@@ -164,10 +179,15 @@ class DiskScreen(View):
         self.set_class(shown.tall, "tall")
         for name in PANES:
             self.query_one(f"#{name}").display = name in shown.panes
-        for side, left in (("#left", True), ("#right", False)):
-            self.query_one(side).display = any(PANES[name].left is left for name in shown.panes)
+        for side, is_left in (("#left", True), ("#right", False)):
+            here = [name for name in shown.panes if PANES[name].left is is_left]
+            self.query_one(side).display = bool(here)
         map_cells = [cells + BESIDE_MAP_CELLS for cells in self.map.widths()]
-        self.query_one("#left").styles.width = left_cells(width, map_cells) if shown.wide else "1fr"
+        sectors = max(self.opened.image.geometry.sectors)
+        left = left_cells(width, map_cells) if shown.wide else "1fr"
+        lines = map_lines(height - BARS_LINES, sectors) if shown.tall else "1fr"
+        self.query_one("#left").styles.width = left
+        self.query_one("#map").styles.height = lines
         self.query_one(PaneTabs).active = self.active
         self._fill_contents()
 
@@ -237,7 +257,7 @@ class DiskScreen(View):
     @on(DiskMap.Moved)
     def _map_moved(self) -> None:
         self.query_one(BlockPanel).lay()
-        self._fill_block()
+        self._fill_contents()
 
     @on(DiskMap.LookInside)
     def _block_opened(self) -> None:
@@ -354,14 +374,17 @@ class DiskScreen(View):
     # Contents
 
     def _fill_contents(self) -> None:
-        """Read the chosen file for its pane, once that is to be seen."""
-        wanted = (self.slot, self.lettering)
-        if not self.contents.display or self._contents_of == wanted:
+        """Read file and block for their pane, once that is to be seen."""
+        if not self.contents.display:
             return
-        self._contents_of = wanted
+        block, slot = (self.map.cursor, self.lettering), (self.slot, self.lettering)
         self.contents.lettering = self.lettering
-        self._fill_block()
-        self._read_contents(self.file)
+        if self._block_read != block:
+            self._block_read = block
+            self.contents.show_block(block_contents(self.opened.image, *block))
+        if self._file_read != slot:
+            self._file_read = slot
+            self._read_contents(self.file)
 
     @work(exclusive=True, group="contents")
     async def _read_contents(self, file: FileAudit | None) -> None:
@@ -369,12 +392,6 @@ class DiskScreen(View):
         if file is not None:
             contents = await asyncio.to_thread(file_contents, self.opened, file, self.lettering)
         self.contents.show_file(contents)
-
-    def _fill_block(self) -> None:
-        if self.contents.display:
-            self.contents.show_block(
-                block_contents(self.opened.image, self.map.cursor, self.lettering)
-            )
 
     # Actions
 

@@ -26,6 +26,7 @@ LABEL_CELLS = 3
 RULER_STEP = 5
 """Every fifth track has its number above it."""
 WIDEST_CELL = 3
+PLAIN = "plain"
 MORE_LEFT, MORE_RIGHT = "‹", "›"
 SWEEP_S = 0.6
 PLAY_S = 6.0
@@ -63,6 +64,7 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
     ALLOW_SELECT = False
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         *(f"disk-map--{look}" for look in LOOKS),
+        "disk-map--plain",
         "disk-map--step",
         "disk-map--cursor",
         "disk-map--label",
@@ -284,17 +286,17 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
         if sector < max(self.geometry.sectors):
             label, body = self._row(sector)
         else:
-            return Strip.blank(self.size.width, self.rich_style)
+            return Strip.blank(self.size.width, self.style_of(PLAIN))
         return self._cropped(label, body)
 
     def _cropped(self, label: Segment, body: list[Segment]) -> Strip:
         left = self.scroll_offset.x
         shown = Strip(body).crop(left, left + max(self.size.width - LABEL_CELLS, 0))
-        return Strip([label, *shown]).adjust_cell_length(self.size.width, self.rich_style)
+        return Strip([label, *shown]).adjust_cell_length(self.size.width, self.style_of(PLAIN))
 
     def _with_edges(self, label: Segment, body: list[Segment]) -> Strip:
         """The ruler, with a mark at a side on which there are more tracks."""
-        here = self.get_component_rich_style("disk-map--here")
+        here = self.style_of("here")
         strip = self._cropped(label, body)
         width = self.size.width
         if self.virtual_size.width > self.scroll_offset.x + width > LABEL_CELLS:
@@ -304,8 +306,8 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
         return strip
 
     def _ruler(self) -> tuple[Segment, list[Segment]]:
-        plain = self.get_component_rich_style("disk-map--label")
-        here = self.get_component_rich_style("disk-map--here")
+        plain = self.style_of("label")
+        here = self.style_of("here")
         width, tracks = self.cell_width, self.geometry.tracks
         numbers = [" "] * (tracks * width)
 
@@ -331,8 +333,8 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _row(self, sector: int) -> tuple[Segment, list[Segment]]:
         here = self.geometry.place(self.cursor).sector == sector
-        label = self.get_component_rich_style(f"disk-map--{'here' if here else 'label'}")
-        plain = self.rich_style
+        label = self.style_of("here" if here else "label")
+        plain = self.style_of(PLAIN)
         body = []
         for track, sectors in enumerate(self.geometry.sectors):
             if sector >= sectors:
@@ -340,9 +342,9 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
                 continue
             block = self.geometry.first_block[track] + sector
             text, look = self._cell(block)
-            style = self.get_component_rich_style(f"disk-map--{look}")
+            style = self.style_of(look)
             if block == self.cursor:
-                style += self.get_component_rich_style("disk-map--cursor")
+                style += self.style_of("cursor")
             body.append(Segment(text, style))
             if self.cell_width > len(text):
                 body.append(Segment(" " * (self.cell_width - len(text)), plain))

@@ -18,6 +18,8 @@ from tui.widgets.columns import Cell
 Line = Sequence[Cell]
 """Pieces of text from left to right, each with a meaning; never read as markup."""
 
+PLAIN = "plain"
+
 
 class LineView(ScrollView):
     """Any number of lines, some of which may stay at the top as its head.
@@ -28,6 +30,7 @@ class LineView(ScrollView):
 
     ALLOW_SELECT = False
     COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "lines--plain",
         "lines--head",
         "lines--strong",
         "lines--muted",
@@ -79,7 +82,10 @@ class LineView(ScrollView):
             return
         self.prepare()
         self._head = self.head()
-        self.virtual_size = Size(self.line_width, self.line_count() + len(self._head))
+        # No smaller than the view: a change that fits costs no new layout of the screen.
+        lines = self.line_count() + len(self._head)
+        height = self.scrollable_content_region.height
+        self.virtual_size = Size(self.line_width, max(lines, height))
         self.refresh()
 
     def on_mount(self) -> None:
@@ -103,19 +109,20 @@ class LineView(ScrollView):
         return index if y >= len(self._head) and index < self.line_count() else None
 
     def meaning_style(self, meaning: str) -> Style:
-        return self.get_component_rich_style(f"lines--{meaning}") if meaning else self.rich_style
+        return self.get_component_rich_style(f"lines--{meaning or PLAIN}")
 
     def render_line(self, y: int) -> Strip:
+        plain = self.meaning_style("")
         whole: Style | None = None
         if y < len(self._head):
             line = self._head[y]
         else:
             index = self.line_at(y)
             if index is None:
-                return Strip.blank(self.size.width, self.rich_style)
+                return Strip.blank(self.size.width, plain)
             line, whole = self.line(index), self.line_style(index)
         segments = [Segment(cell.text, self._cell_style(cell, whole)) for cell in line]
-        return Strip(segments).adjust_cell_length(self.size.width, whole or self.rich_style)
+        return Strip(segments).adjust_cell_length(self.size.width, whole or plain)
 
     def _cell_style(self, cell: Cell, whole: Style | None) -> Style:
         if whole is None or cell.meaning in self.kept_meanings:

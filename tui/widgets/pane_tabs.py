@@ -35,6 +35,9 @@ TALL_FROM_CELLS = 44
 LEFT_CELLS = 68
 """What the directory's table needs to show its columns."""
 LEAST_LEFT_CELLS = 48
+TIMES_LINES = 20
+"""What bars and stages of four rigs need on a tall screen, their frame included."""
+LEAST_MAP_LINES = 23
 
 
 class Arrangement(NamedTuple):
@@ -53,6 +56,11 @@ def left_cells(width: int, map_cells: Sequence[int]) -> int:
     better = [cells for cells in map_cells if width - cells >= LEFT_CELLS]
     right = max(better, default=min(*map_cells, width - LEAST_LEFT_CELLS))
     return width - right
+
+
+def map_lines(height: int, sectors: int) -> int:
+    """How many lines of the right side the map gets on a tall screen, its frame included."""
+    return min(sectors + 2, max(LEAST_MAP_LINES, height - TIMES_LINES))
 
 
 def arrange(
