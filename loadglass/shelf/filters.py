@@ -56,8 +56,8 @@ FLAGS = {
     "tagged": "(COALESCE(chosen.tags, '') <> '')",
     "gone": "images.gone",
     "twin": (
-        "(images.sha256 IS NOT NULL AND images.sha256 IN (SELECT sha256 FROM images "
-        "WHERE NOT gone GROUP BY sha256 HAVING count(*) > 1))"
+        "images.id IN (SELECT id FROM images WHERE sha256 IN (SELECT sha256 FROM images "
+        "WHERE NOT gone AND sha256 IS NOT NULL GROUP BY sha256 HAVING count(*) > 1))"
     ),
 }
 TEXTS = {"title": "title", "name": "names", "file": "file"}
@@ -212,7 +212,7 @@ class _Parser:
         if term.field in FLAGS:
             self.speaks_of_gone |= term.field == "gone"
             wanted = self._one_of(term, term.value, YES_OR_NO, term.value_at)
-            return f"{FLAGS[term.field]} = ?", (YES_OR_NO[wanted],)
+            return f"({FLAGS[term.field]}) = ?", (YES_OR_NO[wanted],)
         if term.field in TEXTS:
             return self._search(TEXTS[term.field], term.value, term.value_at, phrase=quoted)
         self._known_field(term)
@@ -245,9 +245,15 @@ class _Parser:
         return "instr(chosen.tags, ?)", (f" {value.casefold()} ",)
 
     def _path(self, term: _Term, value: str, at: int) -> _Sql:
-        folder = "(SELECT CAST(path AS TEXT) FROM folders WHERE folders.id = images.folder_id)"
-        path = f"{folder} || '/' || CAST(images.name AS TEXT) || '/' || CAST(member AS TEXT)"
-        return f"instr(lower({path}), lower(?))", (value,)
+        name = "CAST(images.name AS TEXT) || '/' || CAST(member AS TEXT)"
+        if "/" in value:  # may reach from the folder's path into the name: slower
+            folder = "(SELECT CAST(path AS TEXT) FROM folders WHERE id = images.folder_id)"
+            return f"instr(lower({folder} || '/' || {name}), lower(?))", (value,)
+        return (
+            "images.folder_id IN (SELECT id FROM folders "
+            f"WHERE instr(lower(CAST(path AS TEXT)), lower(?))) OR instr(lower({name}), lower(?))",
+            (value, value),
+        )
 
     def _number(self, term: _Term) -> _Sql:
         if not _NUMBER.fullmatch(term.value):

@@ -32,10 +32,7 @@ Ids = NDArray[np.int64]
 
 DEFAULT_SORT = "title"
 _TITLE, _FILE = "title COLLATE NOCASE {way}", "file_name COLLATE NOCASE {way}"
-TEXT_SORTS = {
-    "title": f"title = '', {_TITLE}, {_FILE}",  # what has no title comes last either way
-    "file": f"{_FILE}, {_TITLE}",
-}
+TEXT_SORTS = {"title": f"{_TITLE}, {_FILE}, id {{way}}", "file": f"{_FILE}, {_TITLE}, id {{way}}"}
 NUMBER_SORTS = {
     **{
         name: f"SELECT id, {name} FROM images"
@@ -169,6 +166,10 @@ class Shelf:
 
         def find() -> Ids:
             condition = parse(filter_text, self._rigs, self._index.full_text)
+            if condition.is_everything:
+                gone = self._ids("SELECT id FROM images WHERE gone", ())
+                everything = self._order(DEFAULT_SORT, "ASC")
+                return np.setdiff1d(everything, gone) if len(gone) else everything
             return self._ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
 
         return self._keep(("matching", filter_text.strip()), find)
@@ -179,8 +180,14 @@ class Shelf:
 
     def _sorted(self, sort: str, way: str) -> Ids:
         if sort in TEXT_SORTS:
-            order = TEXT_SORTS[sort].format(way=way)
-            return self._ids(f"SELECT id FROM images ORDER BY {order}, id", ())
+            order = self._ids(
+                f"SELECT id FROM images ORDER BY {TEXT_SORTS[sort].format(way=way)}", ()
+            )
+            if sort != "title" or way == "DESC":
+                return order
+            untitled = "SELECT count(*) FROM images WHERE title COLLATE NOCASE = ''"
+            (count,) = self._connection.execute(untitled).fetchone()
+            return np.roll(order, -count)  # last, as they are the other way about
         pairs = self._connection.execute(*self._numbers(sort)).fetchall()
         base = self._order(DEFAULT_SORT, "ASC")
         numbers = np.full(base.max(initial=0) + 1, np.nan)

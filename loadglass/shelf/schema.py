@@ -10,7 +10,7 @@ import re
 
 APPLICATION_ID = 0x4C474C53
 """Marks our file among SQLite's."""
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Another one and the index is made anew: it holds nothing that cannot be read again."""
 
 TABLES = """
@@ -52,7 +52,9 @@ CREATE TABLE images (
     title_key TEXT NOT NULL,    -- what their disk titles have in common
     UNIQUE (folder_id, name, member)
 );
-CREATE INDEX images_by_content ON images (sha256);
+CREATE INDEX images_by_content ON images (sha256, gone);
+CREATE INDEX images_by_title ON images (title COLLATE NOCASE, file_name COLLATE NOCASE);
+CREATE INDEX images_gone ON images (id) WHERE gone;
 -- Where the files of an image lie: clocks it on any rig without opening it.
 CREATE TABLE places (
     image_id INTEGER PRIMARY KEY REFERENCES images ON DELETE CASCADE,
