@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import Any
+from typing import Any, NamedTuple
+
+import construct
 
 from formats import records
 from formats.chains import Chain, Ending, follow, marks
@@ -27,8 +30,21 @@ def parser(name: str) -> Any:
     return getattr(records, name).compile()
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+@cache
+def unpacker(name: str) -> struct.Struct:
+    """The same declaration as one `struct`, ten times as fast again; of fixed fields only.
+
+    Gives the fields in the order of their declaration.
+    """
+    kinds = [field.subcon for field in getattr(records, name).subcons]
+    codes = [
+        f"{kind.length}s" if isinstance(kind, construct.Bytes) else kind.fmtstr.lstrip("<>")
+        for kind in kinds
+    ]
+    return struct.Struct("<" + "".join(codes))
+
+
+class Entry(NamedTuple):
     """A directory entry that is or was in use."""
 
     slot: int
@@ -122,19 +138,19 @@ def kind_of(type_byte: int, partitions: bool) -> str:
 
 
 def _entry(raw: bytes, slot: int, partitions: bool) -> Entry:
-    record = parser("Entry").parse(raw)  # asked by key: attributes take 25 times as long
-    name, found, behind = record["name"].partition(PADDING)
+    _, type_byte, start, name, side, record_length, _, _, blocks = unpacker("Entry").unpack(raw)
+    name, found, behind = name.partition(PADDING)
     return Entry(
         slot=slot,
-        type_byte=record["type"],
+        type_byte=type_byte,
         name=name,
         after_name=behind.rstrip(PADDING) if found else b"",
-        start=Place(*record["start"]),
-        blocks=record["blocks"],
-        side_start=Place(*record["side"]),
-        record_length=record["record_length"],
+        start=Place(*start),
+        blocks=blocks,
+        side_start=Place(*side),
+        record_length=record_length,
         raw=raw,
-        kind=kind_of(record["type"], partitions),
+        kind=kind_of(type_byte, partitions),
     )
 
 

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formats import records
+from formats.directory import unpacker
 from tests.examples import examples
 
 DECLARATIONS = {name: value for name, value in vars(records).items() if isinstance(value, Struct)}
@@ -43,6 +44,12 @@ def test_what_is_parsed_builds_again(name: str, block: bytes) -> None:
     assert plain(interpreted) == plain(compiled)
     assert DECLARATIONS[name].build(interpreted) == bytes(raw)
     assert COMPILED[name].build(compiled) == bytes(raw)
+
+
+@given(st.binary(min_size=32, max_size=32))
+@examples(150)
+def test_an_entry_is_the_same_however_it_is_read(raw: bytes) -> None:
+    assert unpacker("Entry").unpack(raw) == tuple(plain(records.Entry.parse(raw)).values())
 
 
 def test_a_super_side_sector_has_its_mark() -> None:
