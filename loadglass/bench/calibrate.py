@@ -120,7 +120,7 @@ def _evidence(base: Rig, readings: Sequence[Reading]) -> tuple[Loads, FloatArray
                 f"{_named(reading)} is of a {layout.name} image, which {base.name} does not mount: "
                 "remove it or calibrate another rig"
             )
-    loads = joined([reading.timed.counts for reading in readings])
+    loads = joined([reading.timed.counts(base.order) for reading in readings])
     return loads, np.array([reading.seconds for reading in readings])
 
 

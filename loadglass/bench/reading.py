@@ -22,7 +22,7 @@ from loadglass.opened import Opened
 from loadglass.timing.estimate import Estimate, estimates
 from loadglass.timing.loads import Loads, count_images
 from loadglass.timing.places import ImagePlaces
-from loadglass.timing.rig import Rig
+from loadglass.timing.rig import Order, Rig
 
 What = Literal["file", "start", "all"]
 """One file from rest; the first program from rest; every program in a row."""
@@ -59,15 +59,14 @@ class Timed:
     places: ImagePlaces
     """The directory and the file or files that were loaded, nothing else."""
 
-    @property
-    def counts(self) -> Loads:
-        """The load, counted; one row."""
-        counted = count_images(self.places.geometry, [self.places])
+    def counts(self, order: Order) -> Loads:
+        """The load by a loader that takes blocks in that order, counted; one row."""
+        counted = count_images(self.places.geometry, [self.places.taken(order)])
         return counted.rows if self.what == "all" else counted.files
 
     def estimate(self, rig: Rig) -> Estimate | None:
         """What the rig should take; None if it does not mount such an image."""
-        return estimates(self.counts, rig)[0]
+        return estimates(self.counts(rig.order), rig)[0]
 
     @property
     def blocks(self) -> int:

@@ -74,12 +74,17 @@ def clock_places(
     places: ImagePlaces, rigs: Iterable[Rig], slots: Iterable[int] | None = None
 ) -> Clocking:
     """As clock_image, of an image that is not at hand; `slots` are all of its entries'."""
-    counts = count_images(places.geometry, [places])
+    rigs = list(rigs)
+    counted = {
+        order: count_images(places.geometry, [places.taken(order)])
+        for order in {rig.order for rig in rigs}
+    }
     of_files: list[Times] = [{} for _ in places.files]
     first = next((i for i, file in enumerate(places.files) if file.loadable), None)
     start: Times = {}
     whole_row: Times = {}
     for rig in rigs:
+        counts = counted[rig.order]
         found = estimates(counts.files, rig)
         for times, estimate in zip(of_files, found, strict=True):
             times[rig.name] = estimate
@@ -104,31 +109,34 @@ def clock_file(
     no blocks.
     """
     places = ImagePlaces.of_file(geometry, directory_blocks, file_blocks, last_bytes)
-    return estimates(count_images(geometry, [places]).files, rig)[0]
+    return estimates(count_images(geometry, [places.taken(rig.order)]).files, rig)[0]
 
 
 def seconds_of(images: Sequence[ImagePlaces], rigs: Sequence[Rig]) -> ImageSeconds:
     """Mean seconds of every load of many images, from nothing but what an index keeps."""
-    files: list[FloatArray] = [np.zeros((0, len(rigs)))] * len(images)
+    files = [np.full((len(image.files), len(rigs)), np.nan) for image in images]
     start = np.full((len(images), len(rigs)), np.nan)
     whole_row = np.full((len(images), len(rigs)), np.nan)
     by_layout: dict[Geometry, list[int]] = {}
     for i, image in enumerate(images):
         by_layout.setdefault(image.geometry, []).append(i)
     batches = (
-        (geometry, members[at : at + BATCH])
+        (geometry, members[at : at + BATCH], order)
         for geometry, members in by_layout.items()
         for at in range(0, len(members), BATCH)
+        for order in dict.fromkeys(rig.order for rig in rigs)
     )
-    for geometry, members in batches:
-        group = [images[i] for i in members]
+    for geometry, members, order in batches:
+        columns = [i for i, rig in enumerate(rigs) if rig.order == order]
+        chosen = [rigs[i] for i in columns]
+        group = [images[i].taken(order) for i in members]
         counts = count_images(geometry, group)
         ends = np.cumsum([len(image.files) for image in group])
-        for i, seconds in zip(members, np.split(counts.files.seconds(rigs), ends), strict=False):
-            files[i] = seconds
-        having = np.array(members)[counts.with_programs]
-        start[having] = counts.starts.seconds(rigs)
-        whole_row[having] = counts.rows.seconds(rigs)
+        for i, seconds in zip(members, np.split(counts.files.seconds(chosen), ends), strict=False):
+            files[i][:, columns] = seconds
+        having = np.ix_(np.array(members)[counts.with_programs], np.array(columns))
+        start[having] = counts.starts.seconds(chosen)
+        whole_row[having] = counts.rows.seconds(chosen)
     return ImageSeconds(files, start, whole_row)
 
 

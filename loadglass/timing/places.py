@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from formats.geometry import LAYOUTS, Geometry
@@ -16,6 +16,7 @@ from loadglass.timing.motion import pack_blocks, unpack_blocks
 
 if TYPE_CHECKING:  # what is clocked from the index needs no parser of images
     from formats.audit import Audit
+    from loadglass.timing.rig import Order
 
 _LAYOUT_OF_BLOCKS = {layout.blocks: layout for layout in LAYOUTS}
 _LOADABLE = 0x8000
@@ -81,6 +82,24 @@ class ImagePlaces:
         header, *directory = directory_blocks
         file = FilePlaces(0, len(directory), True, last_bytes, pack_blocks(file_blocks))
         return cls(geometry, header, tuple(directory), (file,))
+
+    def taken(self, order: Order) -> ImagePlaces:
+        """The same files with their blocks in the order in which a loader takes them.
+
+        One that takes a track's sectors as they come stays on a track until it has the file's
+        blocks there, so it comes to each track once; in which order it takes them there is chance.
+        """
+        if order != "any":
+            return self
+        track_of = self.geometry.track_of.tolist()
+
+        def track_by_track(packed: bytes) -> bytes:
+            blocks = unpack_blocks(packed)
+            visit = {track: i for i, track in enumerate(dict.fromkeys(track_of[b] for b in blocks))}
+            return pack_blocks(sorted(blocks, key=lambda block: visit[track_of[block]]))
+
+        files = (file._replace(blocks=track_by_track(file.blocks)) for file in self.files)
+        return replace(self, files=tuple(files))
 
     def to_bytes(self) -> bytes:
         """All of it as numbers of two bytes, low byte first."""

@@ -15,7 +15,7 @@ from formats.compose import Allocator
 from formats.errors import DoesNotFit, LoadglassError, NotReadable
 from formats.geometry import DATA_BYTES, Geometry
 from loadglass.timing.estimate import Estimate, Times, estimates
-from loadglass.timing.loads import Loads, count_images
+from loadglass.timing.loads import count_images
 from loadglass.timing.motion import ZONE_SECTORS, pack_blocks
 from loadglass.timing.places import ImagePlaces
 from loadglass.timing.prices import READ_MS, STAGES
@@ -77,9 +77,8 @@ def interleave_whatif(
 
     today = file.chain.blocks
     laid = [lay_anew(audit, slot, interleave) for interleave in interleaves]
-    loads = count_images(whole.geometry, [with_blocks(blocks) for blocks in (today, *laid)]).files
     rigs = list(rigs)
-    times = _times(loads, rigs)
+    times = _times([with_blocks(blocks) for blocks in (today, *laid)], rigs)
     return WhatIf(
         slot=slot,
         today=times[0],
@@ -114,9 +113,12 @@ def usual_gap(geometry: Geometry, blocks: Sequence[int]) -> int | None:
     return min(gaps, key=lambda gap: (-gaps[gap], gap), default=None)
 
 
-def _times(loads: Loads, rigs: Sequence[Rig]) -> list[Times]:
-    found: list[Times] = [{} for _ in range(len(loads))]
+def _times(images: Sequence[ImagePlaces], rigs: Sequence[Rig]) -> list[Times]:
+    """Of the one file on each image; all of one layout."""
+    found: list[Times] = [{} for _ in images]
     for rig in rigs:
+        taken = [image.taken(rig.order) for image in images]
+        loads = count_images(images[0].geometry, taken).files
         for times, estimate in zip(found, estimates(loads, rig), strict=True):
             times[rig.name] = estimate
     return found

@@ -38,7 +38,7 @@ def against_simulation(name: str, runs: int) -> str:
     for case in cases():
         if not rig.mounts(layout_of(case.load.geometry)):
             continue
-        loads = counted(case.load)
+        loads = counted(case.load, rig)
         estimate = estimates(loads, rig)[0]
         assert estimate is not None
         seconds = simulate_many(case.load, NOMINAL[name], runs, rng)

@@ -46,9 +46,9 @@ def places_of(loads: Sequence[Load]) -> ImagePlaces:
     )
 
 
-def counted(load: Load) -> Loads:
-    """One load from rest, counted."""
-    places = places_of([load])
+def counted(load: Load, rig: Rig) -> Loads:
+    """One load from rest on that rig, counted."""
+    places = places_of([load]).taken(rig.order)
     return count_images(places.geometry, [places]).files
 
 

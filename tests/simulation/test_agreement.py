@@ -6,7 +6,6 @@ and fewer runs; `make proof` takes all.
 """
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -45,7 +44,7 @@ def mounted(name: str, every: int) -> list[Case]:
 
 
 def estimate_of(load: Load, rig: Rig) -> Estimate:
-    estimate = estimates(counted(load), rig)[0]
+    estimate = estimates(counted(load, rig), rig)[0]
     assert estimate is not None
     return estimate
 
@@ -147,30 +146,20 @@ def test_ranges_of_rows_hold_what_they_claim(name: str) -> None:
     assert 0.85 < np.mean(inside) < 0.95
 
 
-def comes_back_to_a_track(load: Load) -> bool:
-    tracks = [place.track for place in load.blocks]
-    moves = sum(before != after for before, after in pairwise(tracks))
-    return moves >= len(set(tracks))
-
-
-def off_as_they_come(case: Case, runs: int, seed: int) -> float:
+@EFFORTS
+def test_loaders_that_take_sectors_as_they_come_agree(effort: Effort) -> None:
     rig = rigs()["any-spinning"]
-    seconds = simulated(case.load, rig, runs, seed)["total"]
-    return off(seconds, estimate_of(case.load, rig).seconds)
+    for seed, case in enumerate(mounted("fast-spinning", effort.every)):
+        seconds = simulated(case.load, rig, effort.runs, seed)["total"]
+        assert off(seconds, estimate_of(case.load, rig).seconds) < 1, case.name
 
 
 @EFFORTS
-def test_loaders_that_take_sectors_as_they_come_agree(effort: Effort) -> None:
-    chosen = mounted("fast-spinning", effort.every)
-    for seed, case in enumerate(case for case in chosen if not comes_back_to_a_track(case.load)):
-        assert off_as_they_come(case, effort.runs, seed) < 1, case.name
-
-
-@pytest.mark.xfail(reason="the clock takes such files in chain order on every rig", strict=True)
-def test_loaders_that_take_sectors_as_they_come_visit_a_track_once() -> None:
-    chosen = mounted("fast-spinning", every=1)
-    for seed, case in enumerate(case for case in chosen if comes_back_to_a_track(case.load)):
-        assert off_as_they_come(case, 5, seed) < 1, case.name
+def test_rows_on_loaders_that_take_sectors_as_they_come_agree(effort: Effort) -> None:
+    rig, rng = rigs()["any-spinning"], np.random.default_rng(15)
+    for row in rows()[:: min(effort.every, 4)]:
+        seconds = simulate_row_many(row, figures_of(rig), max(30, effort.runs // 4), rng)
+        assert off(seconds.sum(axis=1), row_estimate(row, rig).seconds) < 1
 
 
 def test_disagreement_would_show() -> None:

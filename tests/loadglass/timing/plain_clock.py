@@ -46,8 +46,11 @@ class PlainClock:
         file: Sequence[int],
         last_bytes: int,
         head: int | None = None,
-    ) -> None:
-        """One load; `head` is the block read last by the load before, None at rest."""
+    ) -> int:
+        """One load; `head` is the block read last by the load before, None at rest.
+
+        Returns the block read last.
+        """
         value = self.rig.value
         self.stages["command"] += value("command")
         self.stages["setup"] += value("setup")
@@ -63,17 +66,26 @@ class PlainClock:
                 self._go("find", "find", before, block, busy, in_file=False)
             self.stages["find"] += self._read(block) + look
             before, busy = block, look
-        for position, block in enumerate(file):
+        for position, (block, sent) in enumerate(self._as_taken(file, last_bytes)):
             if position == 0:
                 self._go("find", "find", before, block, busy, in_file=True)
             else:
                 self._go("seek", "rotate", before, block, busy, in_file=True)
-            sent = last_bytes if position == len(file) - 1 else 254
             transfer = sent * value("byte") + value("block")
             self.stages["read"] += self._read(block) + value("decode")
             self.stages["transfer"] += transfer
             before, busy = block, value("decode") + transfer
         self.variance += self._jitter(value("decode") + 254 * value("byte") + value("block")) ** 2
+        return before
+
+    def _as_taken(self, file: Sequence[int], last_bytes: int) -> list[tuple[int, int]]:
+        """Each block and the bytes sent of it; as they come, a track is done before the next."""
+        sent = [254] * (len(file) - 1) + [last_bytes]
+        blocks = list(zip(file, sent, strict=True))
+        if self.rig.order != "any":
+            return blocks
+        tracks = dict.fromkeys(self._track(block) for block in file)
+        return [each for track in tracks for each in blocks if self._track(each[0]) == track]
 
     def _track(self, block: int) -> int:
         return self.geometry.place(block).track

@@ -159,7 +159,7 @@ def test_clock_is_the_page_told_step_by_step(rigs, name, geometry, data):
         assert estimate.stages[stage] * 1000 == pytest.approx(plain.stages[stage], abs=0.5), stage
     assert estimate.seconds == pytest.approx(sum(estimate.stages.values()))
     assert tuple(estimate.stages) == STAGES
-    places = ImagePlaces.of_file(geometry, directory, file, last_bytes)
+    places = ImagePlaces.of_file(geometry, directory, file, last_bytes).taken(rig.order)
     variance = count_images(geometry, [places]).files.variances(rig)[0]
     assert variance * 1e6 == pytest.approx(plain.variance, rel=5e-3, abs=2.0)
 
@@ -189,8 +189,7 @@ def test_a_row_of_loads_is_the_page_told_step_by_step(rigs, name, data):
     head = None
     for sectors, blocks in drawn:
         searched = directory[:sectors] if head is not None else (700, *directory[:sectors])
-        plain.load(searched, blocks, 200, head)
-        head = blocks[-1]
+        head = plain.load(searched, blocks, 200, head)
     for stage in STAGES:
         assert clocked.all[name].stages[stage] * 1000 == pytest.approx(plain.stages[stage], abs=1.0)
 
@@ -419,3 +418,25 @@ def assert_same(seconds, estimate):
 def test_bulk_of_nothing(rigs):
     found = seconds_of([], four(rigs))
     assert found.files == [] and found.start.shape == found.all.shape == (0, 4)
+
+
+def test_rigs_of_either_order_together_are_one_by_one(rigs):
+    """Two files that go to and fro between tracks, so that the order tells."""
+    files = tuple(
+        FilePlaces(slot, 1, True, 99, pack_blocks([first, 400, first + 2, 402, first + 4]))
+        for slot, first in enumerate((10, 80))
+    )
+    places = ImagePlaces(TRACKS_35, TRACKS_35.header_block, (TRACKS_35.directory_block,), files)
+    every = list(rigs.values())
+    clocked = clock_places(places, every)
+    found = seconds_of([places, places], every)
+    for column, rig in enumerate(every):
+        assert found.all[1, column] == pytest.approx(clocked.all[rig.name].seconds)
+        assert found.start[0, column] == pytest.approx(clocked.start[rig.name].seconds)
+        for slot in (0, 1):
+            one = clocked.files[slot][rig.name]
+            assert found.files[1][slot, column] == pytest.approx(one.seconds)
+    in_order, as_they_come = (
+        clocked.all[name].stages for name in ("fast-spinning", "any-spinning")
+    )
+    assert as_they_come["seek"] < 0.5 * in_order["seek"]

@@ -81,3 +81,18 @@ def test_places_of_an_audit():
 def test_of_file_needs_blocks(directory, file):
     with pytest.raises(ValueError, match="at the least"):
         ImagePlaces.of_file(TRACKS_35, directory, file, 1)
+
+
+def test_a_loader_that_takes_sectors_as_they_come_stays_on_a_track():
+    on_17, on_16, on_15 = (TRACKS_35.first_block[track - 1] for track in (17, 16, 15))
+    file = [on_17, on_16 + 3, on_17 + 9, on_15, on_16 + 1, on_17 + 2]
+    places = ImagePlaces.of_file(TRACKS_35, [357, 358], file, 7)
+    assert places.taken("interleave") is places
+    taken = places.taken("any")
+    assert unpack_blocks(taken.files[0].blocks) == (
+        *(on_17, on_17 + 9, on_17 + 2),
+        *(on_16 + 3, on_16 + 1),
+        on_15,
+    )
+    assert taken.files[0]._replace(blocks=b"") == places.files[0]._replace(blocks=b"")
+    assert (taken.geometry, taken.directory) == (places.geometry, places.directory)
