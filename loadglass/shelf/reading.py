@@ -34,22 +34,33 @@ DIGEST_BYTES = 16
 def read_records(items: Sequence[Item], rigs: Sequence[Rig], reader: Reader) -> list[Record]:
     """The records of images. Raises nothing: what cannot be read has a record that says why."""
     records: list[Record] = []
-    clocked: list[tuple[Record, ImagePlaces]] = []
+    to_clock: list[tuple[int, ImagePlaces]] = []
     for item in items:
         try:
             record, places = _read(reader, item.source)
-            clocked.append((record, places))
+            to_clock.append((len(records), places))
         except LoadglassError as error:
             lasting = not isinstance(error, CannotOpen)
             record = failed_record(item, str(error), lasting=lasting)
-        except Exception as error:  # a fault of ours in one image must not stop a survey
-            says = f"{visible(item.source.path)}: a fault of loadglass ({visible(repr(error))})"
-            record = failed_record(item, says, lasting=False)
+        except Exception as error:
+            record = _fault(item, error)
         records.append(record)
-    for (record, places), times in zip(clocked, clock([p for _, p in clocked], rigs), strict=True):
-        record.places = places.to_bytes()
-        record.times = times
+    try:
+        clocked = list(clock([places for _, places in to_clock], rigs))
+    except Exception as error:  # of one of them: then each by itself
+        if len(items) == 1:
+            return [_fault(items[0], error)]
+        return [record for item in items for record in read_records([item], rigs, reader)]
+    for (at, places), times in zip(to_clock, clocked, strict=True):
+        records[at].places = places.to_bytes()
+        records[at].times = times
     return records
+
+
+def _fault(item: Item, error: Exception) -> Record:
+    """A fault of ours in one image must not stop a survey."""
+    says = f"{visible(item.source.path)}: a fault of loadglass ({visible(repr(error))})"
+    return failed_record(item, says, lasting=False)
 
 
 def failed_record(item: Item, why: str, *, lasting: bool) -> Record:

@@ -27,7 +27,7 @@ from loadglass.timing.rig import Rig
 
 WORTH_WORKERS = 400
 """Images to be read from which on it pays to start processes."""
-SMALL_BATCH_IMAGES = 8
+SMALL_BATCH = 8
 """In this process: a stop is heard between two batches."""
 STORE_IMAGES = 192
 STORE_S = 0.5
@@ -133,15 +133,17 @@ class _Survey:
         from loadglass.shelf import reading, workers
 
         count = workers.worker_count() if self._workers is None else self._workers
-        if self._changes.to_do < WORTH_WORKERS or count < 1:
-            with Reader() as reader:
-                while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH_IMAGES)):
-                    self._take(batch, reading.read_records(batch, self._rigs, reader))
-        else:
-            with workers.Workers(count, self._rigs) as pool:
-                for done in pool.run(self._next_batch, lambda: self._job.stopping):
-                    self._take(*done)
-        self._store()
+        try:
+            if self._changes.to_do < WORTH_WORKERS or count < 1:
+                with Reader() as reader:
+                    while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH)):
+                        self._take(batch, reading.read_records(batch, self._rigs, reader))
+            else:
+                with workers.Workers(count, self._rigs) as pool:
+                    for done in pool.run(self._next_batch, lambda: self._job.stopping):
+                        self._take(*done)
+        finally:  # whatever ended it: what is finished is kept
+            self._store()
         if self._job.stopping:
             raise Stopped
 
@@ -181,7 +183,9 @@ class _Survey:
             self._job.step(self._done, self._changes.to_do, visible(batch[-1].source.path))
 
     def _store(self) -> None:
-        """Everything finished so far, in one transaction."""
+        """Everything finished so far, in one transaction; doing it twice does no harm."""
+        if not self._finished:
+            return
         with writing(self._connection):
             store = Store(self._connection, clocks.valid_ids(self._connection, self._rigs))
             for to_do, record in self._finished:

@@ -18,6 +18,7 @@ from multiprocessing.process import BaseProcess
 from queue import SimpleQueue
 from typing import Self
 
+from formats.errors import LoadglassError
 from loadglass.shelf.reading import read_records
 from loadglass.shelf.record import Batch, Record
 from loadglass.sources import Reader
@@ -27,6 +28,14 @@ AHEAD = 2
 """Batches that a worker has at a time, so that it never waits for the writer."""
 WORKERS_LIMIT = 8
 """More than one writer can keep up with."""
+
+DEATHS_LIMIT = 25
+"""So many workers may die of the images of one survey; more, and it is not the images."""
+
+
+class WorkersDie(LoadglassError):
+    """The processes that read images do not live."""
+
 
 Done = tuple[Batch, list[Record] | None]
 """A batch and its records; None where its worker died of it."""
@@ -71,6 +80,7 @@ class Workers:
 
     def __init__(self, count: int, rigs: Sequence[Rig]) -> None:
         self._rigs = rigs
+        self._deaths = 0
         self._workers = [_Worker(rigs) for _ in range(count)]
 
     def __enter__(self) -> Self:
@@ -107,6 +117,12 @@ class Workers:
         try:
             records = worker.pipe.recv()
         except (EOFError, OSError):
+            self._deaths += 1
+            if self._deaths > DEATHS_LIMIT:
+                raise WorkersDie(
+                    "the processes that read images come to a sudden end again and again: is "
+                    "there memory enough? A survey with --workers 0 starts none"
+                ) from None
             # It died in the first of its batches; the others are innocent.
             place = self._workers.index(worker)
             self._workers[place] = _Worker(self._rigs)

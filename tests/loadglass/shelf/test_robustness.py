@@ -20,6 +20,8 @@ from loadglass.shelf.index import Index, open_index
 from loadglass.shelf.query import Shelf
 from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
 from loadglass.sources import FileBytes, Reader, Source
+from loadglass.timing.estimate import ImageSeconds
+from loadglass.timing.places import ImagePlaces
 from loadglass.timing.rig import Rig
 from tests.loadglass.shelf.club import image, program
 
@@ -154,6 +156,28 @@ def test_a_fault_of_ours_in_one_image(
     assert (result.added, result.failed) == (2, 1)
     assert "fault of loadglass" in result.problems[0]
     assert surveyed().changed == 1
+
+
+def test_a_fault_of_ours_in_clocking_one_image(
+    club: Path, surveyed: Survey, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in "abc":
+        (club / f"{name}.d64").write_bytes(image(name.upper(), program(name.upper(), b"x" * 600)))
+    (club / "b.d64").write_bytes(image("B", program("B", b"x" * 6_000)))
+    from loadglass.shelf import reading
+
+    real = reading.seconds_of
+
+    def failing(images: Sequence[ImagePlaces], rigs: Sequence[Rig]) -> ImageSeconds:
+        if any(len(file.blocks) > 20 for places in images for file in places.files):
+            raise ZeroDivisionError("so be it")
+        return real(images, rigs)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(reading, "seconds_of", failing)
+        result = surveyed()
+    assert (result.added, result.failed) == (2, 1)
+    assert "b.d64" in result.problems[0]
 
 
 def zipped(members: dict[str, bytes]) -> bytes:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -16,13 +18,27 @@ from loadglass.shelf import survey as survey_module
 from loadglass.shelf.index import Index, open_index
 from loadglass.shelf.record import Batch
 from loadglass.shelf.survey import SurveyStopped, survey
-from loadglass.shelf.workers import Done, Workers
+from loadglass.shelf.workers import Done, Workers, WorkersDie
 from loadglass.sources import Reader
 from loadglass.timing.rig import Rig
 from tests.loadglass.shelf.club import image, program
 from tests.loadglass.shelf.contents import contents
 
 IMAGES = 150
+
+SCRIPT = """
+import os
+import sys
+from pathlib import Path
+from loadglass.progress import Job
+from loadglass.shelf import survey as survey_module
+from loadglass.shelf.index import open_index
+from loadglass.timing.rig_files import built_in_rigs
+if __name__ == "__main__":
+    survey_module.WORTH_WORKERS = 1
+    index = open_index(Path(sys.argv[1]))
+    survey_module.survey(index, [sys.argv[2]], list(built_in_rigs().values()), workers=1)
+"""
 
 
 @pytest.fixture
@@ -88,6 +104,41 @@ def test_an_image_that_kills_its_worker(
     assert any("sudden end" in problem and "77.d64" in problem for problem in result.problems)
 
 
+def dies(*_: object) -> None:
+    os._exit(1)
+
+
+def test_workers_that_never_live(
+    many: Path, rigs: Sequence[Rig], index: Index, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("loadglass.shelf.workers._serve", dies)
+    with pytest.raises(WorkersDie, match="again and again"):
+        survey(index, [str(many)], rigs, workers=2)
+    assert multiprocessing.active_children() == []
+    monkeypatch.undo()
+    result = survey(index, [str(many)], rigs)
+    assert (result.images, result.failed) == (IMAGES + 1, 1)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs process groups")
+def test_workers_end_with_the_process_that_started_them(many: Path, tmp_path: Path) -> None:
+    script = tmp_path / "survey.py"
+    script.write_text(SCRIPT.replace("workers=1", "Job(lambda _: os.kill(os.getpid(), 9))"))
+    process = subprocess.Popen(
+        [sys.executable, str(script), str(tmp_path / "home" / "index.sqlite"), str(many)],
+        env=os.environ | {"PYTHONPATH": os.getcwd()},
+        start_new_session=True,
+    )
+    assert process.wait(timeout=60) == -signal.SIGKILL
+    for _ in range(100):
+        try:
+            os.killpg(process.pid, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.1)
+    pytest.fail("a worker lives on")
+
+
 def test_a_stop_keeps_what_is_finished(many: Path, rigs: Sequence[Rig], index: Index) -> None:
     def stop_soon(progress: Progress) -> None:
         if progress.total and progress.done:
@@ -104,19 +155,6 @@ def test_a_stop_keeps_what_is_finished(many: Path, rigs: Sequence[Rig], index: I
         assert connection.execute(stored).fetchone() == (done,)
     result = survey(index, [str(many)], rigs, workers=2)
     assert result.added == IMAGES - done
-
-
-SCRIPT = """
-import sys
-from pathlib import Path
-from loadglass.shelf import survey as survey_module
-from loadglass.shelf.index import open_index
-from loadglass.timing.rig_files import built_in_rigs
-if __name__ == "__main__":
-    survey_module.WORTH_WORKERS = 1
-    index = open_index(Path(sys.argv[1]))
-    survey_module.survey(index, [sys.argv[2]], list(built_in_rigs().values()), workers=1)
-"""
 
 
 def test_two_processes_at_once(
