@@ -62,6 +62,10 @@ class Job:
     def stopping(self) -> bool:
         return self._stop.is_set()
 
+    def begin(self) -> None:
+        """Another part of the work begins: rate and time left count from now."""
+        self._started_s = time.monotonic()
+
     def step(self, done: int, total: int | None, what: str = "", *, last: bool = False) -> None:
         """Report, if it is time to, and raise Stopped if the work was asked to stop."""
         now = time.monotonic()

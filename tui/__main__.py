@@ -23,6 +23,7 @@ COMMANDS = {
     "bench": "stopwatch readings, and rigs fitted to them",
     "survey": "index folders of images",
     "shelf": "query the index; rate, tag and pick",
+    "card": "choose what goes onto an SD card, fill it safely, check it",
     "mend": "a repaired copy of an image",
     "rigs": "the rigs, and where each figure comes from",
 }

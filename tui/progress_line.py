@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 
@@ -16,27 +16,39 @@ SHOWN_AFTER_S = 0.3
 
 def progress_text(progress: Progress) -> str:
     """`[####....] 120 of 5,000, 480 a second, 10 seconds left`."""
+    return _text(progress, lambda number: f"{number:,.0f}")
+
+
+def bytes_text(progress: Progress) -> str:
+    """`[####....] 1.2 MB of 4.9 MB, 310.5 kB a second, 10 seconds left  A-D/Fog Horn.d64`."""
     import humanize  # only once there is something to show
 
-    rate = f"{progress.rate:,.0f} a second"
+    return f"{_text(progress, humanize.naturalsize)}  {progress.what}"
+
+
+def _text(progress: Progress, shown: Callable[[float], str]) -> str:
+    import humanize  # only once there is something to show
+
+    rate = f"{shown(progress.rate)} a second"
     if progress.total is None:
-        return f"{progress.done:,} done, {rate}"
+        return f"{shown(progress.done)} done, {rate}"
     share = progress.done / progress.total if progress.total else 1.0
     bar = "#" * round(share * BAR_CELLS)
     left = ""
     if progress.left_s is not None:
         left = f", {humanize.naturaldelta(progress.left_s)} left"
-    return f"[{bar.ljust(BAR_CELLS, '.')}] {progress.done:,} of {progress.total:,}, {rate}{left}"
+    done, total = shown(progress.done), shown(progress.total)
+    return f"[{bar.ljust(BAR_CELLS, '.')}] {done} of {total}, {rate}{left}"
 
 
 @contextmanager
-def shown_job() -> Iterator[Job]:
+def shown_job(text: Callable[[Progress], str] = progress_text) -> Iterator[Job]:
     """A job whose progress shows on a terminal, and which Ctrl-C stops cleanly."""
     shows = sys.stderr.isatty()
 
     def report(progress: Progress) -> None:
         if shows and progress.elapsed_s >= SHOWN_AFTER_S:
-            sys.stderr.write(f"\r\x1b[2K{progress_text(progress)}")
+            sys.stderr.write(f"\r\x1b[2K{text(progress)}")
             sys.stderr.flush()
 
     job = Job(report)

@@ -56,6 +56,9 @@ class Choice:
     more_titles: int
     """No choice within the budgets has more titles than this beyond `titles` (of the same sum
     of ratings, where that is what counts)."""
+    by_rating: bool
+    limited: bool
+    """A budget, or the card's room, has left something out."""
     more_rating: int
     """No choice within the budgets has a sum of ratings higher by more than this."""
 
@@ -86,19 +89,20 @@ def choose(
             why[i] = reason
     standing_for = _twins(candidates, why) if rules.one_of_twins else {}
     units = _units(candidates, rules, why, standing_for, cluster_bytes)
-    best = _best_units(units, rules, space_bytes)
-    chosen = [units[position] for position in best.chosen]
-    taken = {i for unit in chosen for i in unit.members}
-    says = _budget_reason(rules, space_bytes)
-    why.update({i: says for unit in units for i in unit.members if i not in taken})
-    more_titles, more_rating = _gap(best, units, chosen, rules)
+    limits = _Limits.of(rules, space_bytes)
+    best = _best_units(units, rules, limits)
+    taken = {i for unit in best.units for i in unit.members}
+    for unit in units:
+        why.update({i: limits.reason(unit) for i in unit.members if i not in taken})
     return Choice(
         taken=tuple(candidates[i] for i in sorted(taken)),
         left_out=tuple(LeftOut(candidates[i].path, why[i]) for i in sorted(why)),
-        titles=len(chosen),
-        rating=sum(unit.rating for unit in chosen),
-        more_titles=more_titles,
-        more_rating=more_rating,
+        titles=len(best.units),
+        rating=best.rating,
+        by_rating=rules.by_rating,
+        limited=len(best.units) < len(units),
+        more_titles=best.more_titles,
+        more_rating=best.more_rating,
     )
 
 
@@ -257,37 +261,68 @@ def _unit(
 # -- the budgets
 
 
-def _best_units(units: Sequence[_Unit], rules: Rules, space_bytes: int | None) -> Best:
-    limits = [limit for limit in (rules.budget_bytes, space_bytes) if limit is not None]
-    wait_us = None if rules.budget_s is None else round(rules.budget_s * MICROSECONDS)
-    scale = len(units) + 1
-    return best_choice(
-        [unit.rating * scale + 1 if rules.by_rating else 1 for unit in units],
-        [unit.bytes for unit in units],
-        [unit.wait_us for unit in units],
-        max(min(limits), 0) if limits else None,
-        wait_us,
-    )
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """The budgets, and what they are called; None: no limit."""
+
+    bytes: int | None
+    bytes_words: str
+    wait_us: int | None
+    wait_words: str
+
+    @classmethod
+    def of(cls, rules: Rules, space_bytes: int | None) -> _Limits:
+        budget, budget_s = rules.budget_bytes, rules.budget_s
+        wait_us = None if budget_s is None else round(budget_s * MICROSECONDS)
+        wait_words = f"the budget of {budget_s or 0:g} s of waiting"
+        if budget is not None and (space_bytes is None or budget < space_bytes):
+            return cls(budget, f"the budget of {budget:,} bytes", wait_us, wait_words)
+        words = f"the room for {space_bytes or 0:,} bytes on the card"
+        return cls(space_bytes, words, wait_us, wait_words)
+
+    def reason(self, unit: _Unit) -> str:
+        """Why something that the rules let through is left out."""
+        if self.bytes is not None and unit.bytes > self.bytes:
+            return f"larger than {self.bytes_words}"
+        if self.wait_us is not None and unit.wait_us > self.wait_us:
+            return f"takes longer than {self.wait_words}"
+        named = [
+            words
+            for limit, words in ((self.bytes, self.bytes_words), (self.wait_us, self.wait_words))
+            if limit is not None
+        ]
+        return f"others make better use of {' and '.join(named)}"
 
 
-def _gap(
-    best: Best, units: Sequence[_Unit], chosen: Sequence[_Unit], rules: Rules
-) -> tuple[int, int]:
-    """How many titles, and how much in ratings, the best possible choice has more at most."""
+@dataclass(frozen=True, slots=True)
+class _Best:
+    units: tuple[_Unit, ...]
+    more_titles: int
+    more_rating: int
+
+    @property
+    def rating(self) -> int:
+        return sum(unit.rating for unit in self.units)
+
+
+def _best_units(units: Sequence[_Unit], rules: Rules, limits: _Limits) -> _Best:
+    """The best units within the budgets, and how much better others can be at most."""
+
+    def best(values: list[int]) -> Best:
+        weights = [unit.bytes for unit in units], [unit.wait_us for unit in units]
+        return best_choice(values, *weights, limits.bytes, limits.wait_us)
+
+    def chosen(found: Best) -> tuple[_Unit, ...]:
+        return tuple(units[position] for position in found.chosen)
+
     if not rules.by_rating:
-        return best.at_most - best.value, 0
-    more_rating = best.at_most // (len(units) + 1) - sum(unit.rating for unit in chosen)
-    more_titles = len(units) - len(chosen) if more_rating else best.at_most - best.value
-    return more_titles, more_rating
-
-
-def _budget_reason(rules: Rules, space_bytes: int | None) -> str:
-    """Why something that the rules let through is left out."""
-    named = []
-    if rules.budget_bytes is not None and (space_bytes is None or rules.budget_bytes < space_bytes):
-        named.append(f"the budget of {rules.budget_bytes:,} bytes")
-    elif space_bytes is not None:
-        named.append(f"the card's room for {max(space_bytes, 0):,} bytes")
-    if rules.budget_s is not None:
-        named.append(f"the budget of {rules.budget_s:g} s of waiting")
-    return f"others make better use of {' and '.join(named)}"
+        found = best([1] * len(units))
+        return _Best(chosen(found), found.at_most - found.value, 0)
+    # By ratings alone the bound is tight; titles behind them settle what is equal.
+    scale = len(units) + 1
+    ratings = best([unit.rating for unit in units])
+    both = best([unit.rating * scale + 1 for unit in units])
+    ways = [_Best(chosen(both), both.at_most - both.value, 0), _Best(chosen(ratings), scale, 0)]
+    better = max(ways, key=lambda way: (way.rating, len(way.units)))
+    most_more_titles = min(better.more_titles, len(units) - len(better.units))
+    return _Best(better.units, most_more_titles, ratings.at_most - better.rating)

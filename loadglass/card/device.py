@@ -35,7 +35,8 @@ class CardInUse(CardTrouble):
 
 
 class Room(NamedTuple):
-    free_bytes: int
+    free_bytes: int | None
+    """None where the file system does not say."""
     cluster_bytes: int
 
 
@@ -123,7 +124,9 @@ class Device:
     def room(self) -> Room:
         if hasattr(os, "statvfs"):
             found = os.statvfs(self._root)
-            return Room(found.f_bavail * found.f_frsize, max(found.f_frsize, 1))
+            if not found.f_blocks or not found.f_frsize:
+                return Room(None, DEFAULT_CLUSTER_BYTES)
+            return Room(found.f_bavail * found.f_frsize, found.f_frsize)
         import shutil  # only where there is no statvfs
 
         return Room(shutil.disk_usage(self._root).free, DEFAULT_CLUSTER_BYTES)
@@ -177,8 +180,12 @@ class Device:
 
     def flush_all(self) -> None:
         """Wait until everything is on the card; where systems can do that."""
-        if hasattr(os, "sync"):
-            os.sync()
+        descriptor = os.open(self._checked(""), os.O_RDONLY) if os.name != "nt" else None
+        if descriptor is not None:
+            try:
+                _flush_file_system(descriptor)
+            finally:
+                os.close(descriptor)
         self.still_there()
 
     # -- one at a time
@@ -285,6 +292,20 @@ def _renamed_exclusively(old: str, new: str) -> bool:
     if number in (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP):
         return False
     raise OSError(number, os.strerror(number), new)
+
+
+def _flush_file_system(descriptor: int) -> None:
+    """Flush the file system that a folder is on, or everything where only that can be done."""
+    import ctypes  # only for filling
+
+    try:
+        flush = ctypes.CDLL(None, use_errno=True).syncfs
+    except (AttributeError, OSError, TypeError):
+        os.sync()
+        return
+    if flush(descriptor) != 0:
+        number = ctypes.get_errno()
+        raise OSError(number, os.strerror(number))
 
 
 def _lock(descriptor: int) -> None:

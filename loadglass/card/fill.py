@@ -54,6 +54,8 @@ class Filled:
     removed: list[Entry] = field(default_factory=list)
     changed: list[Entry] = field(default_factory=list)
     """Changed on the card since they were put there: kept as they are."""
+    kept: list[LeftOut] = field(default_factory=list)
+    """Picks in whose place a changed file stays."""
     left_out: list[LeftOut] = field(default_factory=list)
     """Picks that could not be taken after all."""
     safe_to_remove: bool = False
@@ -161,11 +163,14 @@ class _Filling:
     def _look_at_picks(self, replace_changed: bool) -> list[Pick]:
         """Which picks have to be copied; the others are sorted into what was done."""
         to_put = []
-        picks = self._plan.picks
-        for done, pick in enumerate(picks):
-            self._job.step(done, len(picks), f"checking {pick.entry.target}")
+        total = sum(pick.entry.bytes for pick in self._plan.picks)
+        done = 0
+        self._job.begin()
+        for pick in self._plan.picks:
+            self._job.step(done, total, f"checking {pick.entry.target}")
             if self._has_to_be_put(pick, replace_changed):
                 to_put.append(pick)
+            done += pick.entry.bytes
         return to_put
 
     def _has_to_be_put(self, pick: Pick, replace_changed: bool) -> bool:
@@ -185,7 +190,8 @@ class _Filling:
             self._replaced.add(target)
             return True
         self._filled.changed.append(listed)
-        self._leave_out(pick, f"{target} has changed on the card since it was put there: kept")
+        says = f"{target} has changed on the card since it was put there: kept"
+        self._filled.kept.append(LeftOut(pick.candidate.path, says))
         return False
 
     def _look_at_removals(self) -> list[Entry]:
@@ -215,6 +221,7 @@ class _Filling:
     def _put(self, picks: list[Pick], journal: Journal) -> None:
         total = sum(pick.entry.bytes for pick in picks)
         done = 0
+        self._job.begin()
         with Reader() as reader:
             for pick in picks:
                 self._job.step(done, total, pick.entry.target)

@@ -226,6 +226,8 @@ def _spread(keys: Sequence[str], limit: int, full: bool = False) -> list[Path]:
     capacity = limit
     while (parts := _parts(len(keys), capacity)) > limit:
         capacity *= limit
+    if len(keys) > limit:
+        parts = max(parts, 2)
     cuts = [0, *_cuts(keys, parts, capacity), len(keys)]
     paths: list[Path] = []
     labels: set[str] = set()
@@ -237,7 +239,7 @@ def _spread(keys: Sequence[str], limit: int, full: bool = False) -> list[Path]:
 
 def _parts(length: int, capacity: int) -> int:
     """How many folders: with some room in each, so that they can be parted at a new letter."""
-    return -(-length * 10 // (capacity * 9)) if length > capacity else 1
+    return 1 if length <= capacity else -(-length * 10 // (capacity * 9))
 
 
 def _cuts(keys: Sequence[str], parts: int, capacity: int) -> list[int]:
@@ -246,7 +248,7 @@ def _cuts(keys: Sequence[str], parts: int, capacity: int) -> list[int]:
     start = 0
     for left in range(parts, 1, -1):
         ideal = start + round((len(keys) - start) / left)
-        slack = len(keys) // parts // 8
+        slack = len(keys) // parts // 6
         low = max(start + 1, len(keys) - capacity * (left - 1), ideal - slack)
         high = min(start + capacity, len(keys) - left + 1, ideal + slack)
         start = min(

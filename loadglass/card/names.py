@@ -119,7 +119,7 @@ def _parted(name: str, in_set: bool) -> tuple[str, str]:
     read = read_name(name)
     if not read.part or not (read.strong or in_set):
         return name, ""
-    disk, side = divmod(read.part, SIDES) if read.part > SIDES else (read.part, 0)
+    disk, side = divmod(read.part, SIDES)
     part = f" {disk}{chr(ord('A') + side - 1)}" if side else f" {disk}"
     return _BARE_MARK.sub("", name), part
 

@@ -205,7 +205,7 @@ def _files_of(candidates: Iterable[Candidate]) -> set[str]:
 
 
 def _choose(
-    candidates: Sequence[Candidate], rules: Rules, space: int, room: Room, job: Job
+    candidates: Sequence[Candidate], rules: Rules, space: int | None, room: Room, job: Job
 ) -> tuple[Choice, dict[str, _Measured], list[LeftOut]]:
     """The choice, once the size of all that is taken is certain."""
     measured: dict[str, _Measured] = {}
@@ -321,13 +321,16 @@ def _unpicked(inventory: Inventory, picks: Sequence[Pick]) -> tuple[Entry, ...]:
     return tuple(entry for entry in inventory.card_list.files if entry.target not in targets)
 
 
-def _space_bytes(inventory: Inventory, room: Room, known: dict[int, Entry], wishes: Wishes) -> int:
+def _space_bytes(
+    inventory: Inventory, room: Room, known: dict[int, Entry], wishes: Wishes
+) -> int | None:
     """Room for images: what is free, and what ours take up that are asked for or may go."""
+    if room.free_bytes is None:
+        return None
     ours = inventory.card_list.files if wishes.remove_unpicked else tuple(known.values())
     there = [entry for entry in ours if entry.target in inventory.files]
     room_bytes = room.free_bytes + sum(on_card_bytes(e.bytes, room.cluster_bytes) for e in there)
-    smallest = LAYOUTS[0].size_bytes
-    files = room_bytes // smallest + 1
+    files = room_bytes // LAYOUTS[0].size_bytes + 1
     kept_free = (FOLDERS_KEPT_FREE + files // FILES_IN_FOLDER) * room.cluster_bytes
     return max(room_bytes - kept_free - files * ENTRY_BYTES, 0)
 

@@ -14,7 +14,8 @@ MARK = b'{"loadglass": "'
 def seal(kind: str, body: Mapping[str, Any], *, indent: int | None = None) -> bytes:
     """A record as ASCII JSON, its kind and checksum first, with a line's end behind it."""
     record = {"loadglass": kind, "sum": _sum(kind, body), **body}
-    return json.dumps(record, ensure_ascii=True, indent=indent).encode("ascii") + b"\n"
+    text = json.dumps(record, ensure_ascii=True, indent=indent)
+    return b'{"' + text.encode("ascii").lstrip(b'{\n "') + b"\n"
 
 
 def unseal(kind: str, data: bytes) -> dict[str, Any] | None:
@@ -30,8 +31,7 @@ def unseal(kind: str, data: bytes) -> dict[str, Any] | None:
 
 def is_ours(data: bytes) -> bool:
     """Whether a record, whole or cut short anywhere, can only be one of ours."""
-    begins = data.replace(b'{\n "', b'{"', 1)
-    return begins.startswith(MARK) or MARK.startswith(begins)
+    return data.startswith(MARK) or MARK.startswith(data)
 
 
 def _sum(kind: str, body: Mapping[str, Any]) -> str:

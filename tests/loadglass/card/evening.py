@@ -108,7 +108,7 @@ class Evening:
 def plain_evening(tmp_path: Path) -> Evening:
     """Three images and an empty card."""
     evening = Evening(tmp_path / "shelf", tmp_path / "card")
-    evening.shelf.mkdir()
+    evening.shelf.mkdir(parents=True)
     evening.card.mkdir()
     for seed, name in enumerate(("Fog Horn", "Harbour Night", "Tide Table")):
         evening.add(f"{name}.d64", image(name.upper().encode(), seed))
@@ -124,7 +124,7 @@ def used_card(tmp_path: Path) -> Evening:
     gzip, a zip member, a damaged one that can be mended and one that changed since the survey.
     """
     evening = Evening(tmp_path / "shelf", tmp_path / "card")
-    evening.shelf.mkdir()
+    evening.shelf.mkdir(parents=True)
     evening.card.mkdir()
     evening.add("Anchor.d64", image(b"ANCHOR", 1))
     evening.add("Buoy.d64", image(b"BUOY", 2))

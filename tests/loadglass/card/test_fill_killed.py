@@ -46,8 +46,11 @@ class Scene:
     points: int
 
     def copy(self, place: Path) -> Evening:
-        """The same card once more, in another place."""
-        shutil.copytree(self.evening.card, place / "card")
+        """The same card once more, in another place.
+
+        Of links, so that a file that is written in place would show on every other copy.
+        """
+        shutil.copytree(self.evening.card, place / "card", copy_function=os.link)
         return replace(self.evening, card=place / "card")
 
     def inspect(self, evening: Evening) -> Counter[str]:
@@ -98,6 +101,12 @@ def scene_of(evening: Evening, place: Path) -> Scene:
     changed = frozenset(entry.target for entry in filled.changed)
     after = other.on_card()
     return Scene(evening, before, after, foreign, changed, shelf, len(device.trace))
+
+
+@pytest.fixture(autouse=True)
+def memory_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Reading back from the disk itself, some thousand times, is not what is tested here."""
+    monkeypatch.delattr(os, "posix_fadvise", raising=False)
 
 
 @pytest.fixture(scope="module", params=["used", "flat and new"])
@@ -276,6 +285,11 @@ def test_everything_is_flushed_before_it_counts(scene: Scene, tmp_path: Path) ->
 def assert_sentence(error: CardTrouble) -> None:
     says = str(error)
     assert "\n" not in says and "Errno" not in says and says.startswith("cannot ")
+
+
+def test_no_file_is_ever_written_in_place(scene: Scene) -> None:
+    """All the copies of the card above shared their files."""
+    assert scene.evening.on_card() == scene.before
 
 
 def test_an_older_list_is_never_lost(tmp_path: Path) -> None:

@@ -1,0 +1,246 @@
+"""What the actions on a card share: options, the plan, and how it is shown."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable
+from dataclasses import replace
+
+import humanize
+
+from formats.visible import visible
+from loadglass.card.asked import asked_for
+from loadglass.card.choose import LeftOut, Rules
+from loadglass.card.dest import open_card
+from loadglass.card.device import CardTrouble, Device
+from loadglass.card.folders import ENTRIES_LIMIT, Arrangement, Layout
+from loadglass.card.manifest import Entry
+from loadglass.card.plan import Plan, State, Wishes, make_plan
+from loadglass.shelf.clocks import reclock
+from loadglass.shelf.filters import FilterError
+from tui.amounts import byte_amount, duration_text, second_amount
+from tui.calls import WrongCall
+from tui.progress_line import shown_job
+from tui.rig_calls import known_rigs, named_rig
+from tui.shelves import kept_shelf
+from tui.tables import Column, print_table, say, warn
+from tui.wording import NOTHING, count_text, seconds_text
+
+DEFAULT_RIG = "fast-card"
+CAUTION = (
+    "A card that is pulled while power is on can lose what FAT itself loses: folders, or files "
+    "written last. Switch the machine off before you plug cartridges, drives or cards in or "
+    "out, as their instructions say."
+)
+STATE_WORDS = {State.NEW: "new", State.THERE: "there already", State.OTHER: "newer"}
+
+
+def dest_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("dest", metavar="DEST", help="the folder where the card is mounted")
+
+
+def plan_options(parser: argparse.ArgumentParser) -> None:
+    """What goes onto the card, and how it is laid out."""
+    what = parser.add_argument_group(
+        "what is taken", "without --where your picks; without picks every sound or quirky image"
+    )
+    what.add_argument("--where", metavar="FILTER", help="a filter, as `loadglass shelf` takes it")
+    what.add_argument("--even-damaged", action="store_true", help="damaged images too")
+    what.add_argument(
+        "--mended", action="store_true", help="mended copies of damaged images, marked as such"
+    )
+    what.add_argument(
+        "--longest",
+        metavar="TIME",
+        help="no image whose programs take longer on the rig, all in a row",
+    )
+    what.add_argument("--one-of-twins", action="store_true", help="the same content once")
+    what.add_argument(
+        "--whole-sets", action="store_true", help="all disks of a title together, or none"
+    )
+    what.add_argument("--budget-bytes", metavar="SIZE", help="take up at most so much of the card")
+    what.add_argument("--budget-time", metavar="TIME", help="at most so much waiting in total")
+    what.add_argument(
+        "--by-rating",
+        action="store_true",
+        help="within a budget the highest sum of ratings; otherwise the most titles",
+    )
+    what.add_argument(
+        "--rig",
+        default=DEFAULT_RIG,
+        metavar="R",
+        help=f"the drive and loader that the card is for ({DEFAULT_RIG})",
+    )
+    how = parser.add_argument_group("how it is laid out")
+    how.add_argument("--layout", choices=[each.value for each in Layout], help="flat if not said")
+    how.add_argument(
+        "--entries",
+        type=int,
+        metavar="N",
+        help=f"at most so many images in a folder ({ENTRIES_LIMIT})",
+    )
+    how.add_argument(
+        "--remove-unpicked",
+        action="store_true",
+        help="remove what loadglass put there earlier and is not taken now",
+    )
+
+
+def planned(args: argparse.Namespace) -> tuple[Device, Plan]:
+    """The card, and the plan that a call asks for. Raises WrongCall, CardTrouble, Stopped."""
+    rigs = known_rigs()
+    rules = Rules(
+        rig=named_rig(rigs, args.rig),
+        even_damaged=args.even_damaged,
+        longest_s=second_amount("--longest", args.longest),
+        one_of_twins=args.one_of_twins,
+        whole_sets=args.whole_sets,
+        budget_bytes=byte_amount("--budget-bytes", args.budget_bytes),
+        budget_s=second_amount("--budget-time", args.budget_time),
+        by_rating=args.by_rating,
+    )
+    wishes = Wishes(_arrangement(args), args.remove_unpicked, args.mended)
+    device = open_card(args.dest)
+    all_rigs = list(rigs.rigs.values())
+    with kept_shelf(all_rigs) as opened, shown_job() as job:
+        reclock(opened.index, all_rigs, job)
+        try:
+            asked = asked_for(
+                opened.shelf, opened.index, opened.choices, args.where, args.whole_sets
+            )
+        except FilterError as error:
+            raise WrongCall(f"--where: {error}") from error
+        if not asked.candidates and not opened.shelf.count(""):
+            raise CardTrouble("the shelf is empty: `loadglass survey DIR` fills it")
+        if asked.by_picks:
+            rules = replace(rules, one_of_twins=True)
+        surveyed = opened.index.roots()
+        plan = make_plan(device, asked.candidates, rules, wishes, surveyed=surveyed, job=job)
+    for note in plan.notes:
+        warn(note)
+    return device, plan
+
+
+def _arrangement(args: argparse.Namespace) -> Arrangement | None:
+    if args.entries is not None and args.entries < 2:
+        raise WrongCall(f"--entries {args.entries}: a folder takes at least 2")
+    if args.layout is None and args.entries is None:
+        return None
+    return Arrangement(Layout(args.layout or Layout.FLAT), args.entries or ENTRIES_LIMIT)
+
+
+# -- as JSON
+
+
+def pick_record(path: str, entry: Entry) -> dict[str, object]:
+    return {
+        "path": path,
+        "target": entry.target,
+        "bytes": entry.bytes,
+        "sha256": entry.sha256,
+        "title": entry.title,
+        "verdict": entry.verdict.value,
+        "mended": entry.mended,
+    }
+
+
+def left_out_records(left_out: Iterable[LeftOut]) -> list[dict[str, str]]:
+    return [{"path": each.path, "why": each.why} for each in left_out]
+
+
+# -- for people
+
+
+def print_plan(plan: Plan, limit: int | None = None) -> None:
+    """Picks, what is left out and why, what goes, and the sums; `limit`: lines of each list."""
+    if plan.picks:
+        print_table(
+            [
+                Column("On the card"),
+                Column("Title", wraps=True),
+                Column(plan.stock, right=True),
+                Column(plan.fast, right=True),
+                Column("State"),
+            ],
+            [
+                [
+                    pick.entry.target,
+                    visible(pick.entry.title) + (" (mended copy)" if pick.entry.mended else ""),
+                    seconds_text(pick.entry.stock_s),
+                    seconds_text(pick.entry.fast_s),
+                    STATE_WORDS[pick.state],
+                ]
+                for pick in plan.picks[:limit]
+            ],
+        )
+        _say_rest(len(plan.picks), limit)
+    print_left_out(plan.left_out, limit)
+    for says, entries in (
+        ("To be removed, for it is not taken any more:", plan.removals),
+        (
+            "On the card from earlier, and left there (--remove-unpicked takes it off):",
+            plan.staying,
+        ),
+    ):
+        if entries:
+            say("")
+            say(says)
+            for entry in entries[:limit]:
+                say(f"  {entry.target}")
+            _say_rest(len(entries), limit)
+    say("")
+    _print_sums(plan)
+
+
+def print_left_out(left_out: Iterable[LeftOut], limit: int | None = None) -> None:
+    listed = list(left_out)
+    if listed:
+        say("")
+        say("Left out:")
+        for each in listed[:limit]:
+            say(f"  {visible(each.path)}: {each.why}")
+        _say_rest(len(listed), limit)
+
+
+def _say_rest(count: int, limit: int | None) -> None:
+    if limit is not None and count > limit:
+        say(f"  and {count - limit:,} more, as `loadglass card plan` shows")
+
+
+def _print_sums(plan: Plan) -> None:
+    folders = len({pick.entry.target.rpartition("/")[0] for pick in plan.picks})
+    size = humanize.naturalsize(plan.bytes)
+    say(
+        f"{count_text(len(plan.picks), 'image')}, {size}, in {count_text(folders, 'folder')}; "
+        f"{humanize.naturalsize(plan.copied_bytes)} to copy, "
+        f"{free_text(plan)} on {visible(plan.dest)}"
+    )
+    if plan.choice.limited:
+        say(how_good(plan))
+    waiting = plan.waiting
+    unknown = f" ({waiting.unknown:,} without a time)" if waiting.unknown else ""
+    say(
+        f"every program of each once{unknown}: {duration_text(waiting.stock_s)} of waiting on "
+        f"{plan.stock}, {duration_text(waiting.fast_s)} on {plan.fast}: "
+        f"{duration_text(waiting.saved_s) if waiting.saved_s > 0 else NOTHING} saved"
+    )
+
+
+def free_text(plan: Plan) -> str:
+    """`83.1 GB free`."""
+    free_bytes = plan.room.free_bytes
+    return "room unknown" if free_bytes is None else f"{humanize.naturalsize(free_bytes)} free"
+
+
+def how_good(plan: Plan) -> str:
+    """How much better another choice could be at most, in a sentence."""
+    choice = plan.choice
+    titles = count_text(choice.titles, "title")
+    if choice.by_rating:
+        together = f"{titles} with ratings of {choice.rating:,} together"
+        if choice.more_rating:
+            return f"{together}; no choice has more than {choice.rating + choice.more_rating:,}"
+        return f"{together}; no choice within the limits has more"
+    if choice.more_titles:
+        return f"{titles}; no choice has more than {choice.titles + choice.more_titles:,}"
+    return f"{titles}; no choice within the limits has more"
