@@ -311,3 +311,17 @@ async def test_no_rows_are_said_in_words(app: TableApp) -> None:
         await pilot.press("down", "enter", "end", "b")
         assert app.heard == [] and app.table.cursor_row is None
         assert list(app.table.marked) == []
+
+
+async def test_the_scrollbar_covers_no_column(app: TableApp) -> None:
+    async with app.run_test(size=(42, 20)) as pilot:
+        app.table.show(Query("5", "number"))
+        await settle(pilot)
+        assert lines_of(app.table)[2].rstrip().endswith("0.0")
+        app.table.show(Query("500", "number"))
+        await settle(pilot)
+        width = app.table.scrollable_size.width
+        assert width < 42
+        for line in lines_of(app.table)[1:3]:
+            assert line[:width].rstrip() == line.rstrip()
+            assert not line.rstrip().endswith("…")

@@ -139,7 +139,8 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._thread = thread
         self._pages: Pages[RowT] = Pages(Query(), 0)
         self._asked: set[int] = set()
-        self._placed: list[Placed[RowT]] = []
+        self._placed_for: tuple[int, str, int] | None = None
+        self._last_placed: list[Placed[RowT]] = []
         self._told: RowT | None = None
         self._asking = False
         self._reload_wanted = False
@@ -167,6 +168,20 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         return range(min(ends), min(max(ends) + 1, self.row_count))
 
     @property
+    def _width(self) -> int:
+        """Cells of a line, without the scrollbar."""
+        return self.scrollable_size.width
+
+    @property
+    def _placed(self) -> list[Placed[RowT]]:
+        """The columns that there is room for; a scrollbar may come or go at any time."""
+        width, sort = self._width - GUTTER, self._pages.query.sort
+        if self._placed_for != (width, sort, id(self._columns)):
+            self._last_placed = place_columns(self._columns, width, sort or None)
+            self._placed_for = (width, sort, id(self._columns))
+        return self._last_placed
+
+    @property
     def head_lines(self) -> int:
         groups = any(placed.column.group for placed in self._placed)
         return 2 if groups and self.size.height >= LOW_CELLS else 1
@@ -178,7 +193,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
     @columns.setter
     def columns(self, columns: Sequence[Column[RowT]]) -> None:
         self._columns = tuple(columns)
-        self._place()
+        self._resize_virtual()
         self.refresh()
 
     def show(self, query: Query) -> None:
@@ -228,7 +243,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             self.mark_from = None
         self._pages = pages
         self._asked.clear()
-        self._place()
+        self._resize_virtual()
         self.scroll_to(y=at - above_cursor, animate=False)
         self.cursor = at
         self._show_cursor()
@@ -370,24 +385,18 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
     # Drawing
 
     def on_resize(self) -> None:
-        self._place()
+        self._resize_virtual()
         self._show_cursor()
         self._want_near()
 
-    def _place(self) -> None:
-        width = self.size.width - GUTTER
-        self._placed = place_columns(self._columns, width, self._pages.query.sort or None)
-        self._resize_virtual()
-
     def _resize_virtual(self) -> None:
-        self.virtual_size = Size(self.size.width, self.row_count + self.head_lines)
+        self.virtual_size = Size(self._width, self.row_count + self.head_lines)
 
     def _refresh_row(self, index: int) -> None:
         y = index - self.scroll_offset.y + self.head_lines
-        self.refresh(Region(0, y, self.size.width, 1))
+        self.refresh(Region(0, y, self._width, 1))
 
     def render_line(self, y: int) -> Strip:
-        width = self.size.width
         line = y - self.head_lines
         index = line + self.scroll_offset.y
         if line < 0:
@@ -396,7 +405,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             segments = self._row_line(index)
         else:
             segments = [] if self.row_count else self._nothing_line(line)
-        return Strip(segments).adjust_cell_length(width, self.rich_style)
+        return Strip(segments).adjust_cell_length(self._width, self.rich_style)
 
     def _nothing_line(self, line: int) -> list[Segment]:
         says = self.nothing_here.splitlines()
@@ -423,7 +432,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             segments.append(Segment(" " * (run[0].at - at), style))
             segments.append(Segment(text.center(end - run[0].at, "─"), style))
             at = end
-        segments.append(Segment(" " * (self.size.width - at), style))
+        segments.append(Segment(" " * (self._width - at), style))
         return segments
 
     def _label_line(self) -> list[Segment]:
@@ -447,7 +456,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             shown = [Segment(label, style), spare]
             segments += reversed(shown) if column.right else shown
             at = placed.at + placed.width
-        segments.append(Segment(" " * self.size.width, plain))
+        segments.append(Segment(" " * self._width, plain))
         return segments
 
     def _row_line(self, index: int) -> list[Segment]:
@@ -460,7 +469,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         else:
             base, coloured = self.rich_style, True
         if row is None:
-            line = f"{pointer}{NOT_HERE_YET}".ljust(self.size.width)
+            line = f"{pointer}{NOT_HERE_YET}".ljust(self._width)
             return [Segment(line, base + self._colour("muted"))]
         segments = [Segment(pointer, base)]
         gap = Segment(" " * GAP_CELLS, base)
@@ -470,5 +479,5 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             style = base + self._colour(meaning) if meaning and coloured else base
             segments.append(Segment(fit(text, placed.width, placed.column.right), style))
             segments.append(gap)
-        segments.append(Segment(" " * self.size.width, base))
+        segments.append(Segment(" " * self._width, base))
         return segments
