@@ -37,6 +37,6 @@ async def push_disk(pilot: Pilot[Any], image: bytes | Opened) -> DiskScreen:
     shown = image if isinstance(image, Opened) else opened(image)
     screen = DiskScreen(shown, list(RIGS.values()))
     await pilot.app.push_screen(screen)
-    await until(pilot, lambda: screen.clocking is not None)
+    await until(pilot, lambda: screen.times.clocking is not None)
     await pilot.pause()
     return screen

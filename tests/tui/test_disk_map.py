@@ -13,7 +13,8 @@ from tests.tui.disk_view import NARROW, WIDE, disk_view
 from tests.tui.driving import lines_of, until
 from tui.screens.disk import DiskScreen
 from tui.widgets.block_panel import BlockPanel
-from tui.widgets.disk_map import LABEL_CELLS, LOOKS, DiskMap
+from tui.widgets.disk_map import LABEL_CELLS, DiskMap
+from tui.widgets.map_looks import LOOKS
 
 
 @pytest.fixture(autouse=True)

@@ -58,9 +58,9 @@ async def test_the_directory_as_the_machine_lists_it() -> None:
 
 async def test_times_in_the_table_are_those_of_the_estimator() -> None:
     async with disk_view(disks.tidy(), (112, 24)) as (_, screen):
-        assert screen.clocking is not None
+        assert screen.times.clocking is not None
         for row, file in enumerate(screen.opened.audit.files, 3):
-            times = screen.clocking.files[file.entry.slot]
+            times = screen.times.clocking.files[file.entry.slot]
             assert times is not None
             line = words(screen.files).splitlines()[row]
             assert file.entry.text in line
@@ -68,7 +68,7 @@ async def test_times_in_the_table_are_those_of_the_estimator() -> None:
                 assert seconds_text(times[rig].seconds) in line  # type: ignore[union-attr]
         whole = line_with(screen.files, "GH 2A")
         for rig in BUILT_IN:
-            assert seconds_text(screen.clocking.all[rig].seconds) in whole  # type: ignore[union-attr]
+            assert seconds_text(screen.times.clocking.all[rig].seconds) in whole  # type: ignore[union-attr]
 
 
 async def test_the_drive_can_be_changed() -> None:
@@ -96,7 +96,7 @@ async def test_a_drive_that_cannot_be_clocked_says_so() -> None:
         await pilot.press("d")
         assert "not known for the 80-track layout" in " ".join(words(screen.files).split())
         await pilot.press("t")
-        assert words(screen.stages).count("it does not mount this layout") == 2
+        assert words(screen.times.stages).count("it does not mount this layout") == 2
 
 
 async def test_disks_without_files_or_directory() -> None:
@@ -104,7 +104,7 @@ async def test_disks_without_files_or_directory() -> None:
         assert "the directory is empty" in words(screen.files)
         assert "664 blocks free" in words(screen.files)
         await pilot.press("t")
-        assert "there is no file to load" in words(screen.stages)
+        assert "there is no file to load" in words(screen.times.stages)
     async with disk_view(disks.no_directory()) as (_, screen):
         assert "no directory: a store of raw blocks" in words(screen.files)
         assert "hafen.d64" in words(screen.files)
@@ -116,15 +116,15 @@ async def test_disks_without_files_or_directory() -> None:
 async def test_bars_have_the_lengths_of_their_stages() -> None:
     async with disk_view(disks.tidy(), (100, 30)) as (pilot, screen):
         await pilot.press("down", "t")
-        assert screen.clocking is not None
-        times = screen.clocking.files[1]
+        assert screen.times.clocking is not None
+        times = screen.times.clocking.files[1]
         assert times is not None
         longest = max(estimate.high for estimate in times.values() if estimate)
         scale = (100 - 18) / longest
         for rig in BUILT_IN:
             estimate = times[rig]
             assert estimate is not None
-            bar = line_with(screen.stages, f" {rig} ")[17:].rstrip()
+            bar = line_with(screen.times.stages, f" {rig} ")[17:].rstrip()
             for stage, letter in LETTERS.items():
                 cells = re.sub(r"[╌┤ ].*", "", bar).count(letter)
                 assert abs(cells - estimate.stages[stage] * scale) <= 1
@@ -134,10 +134,10 @@ async def test_bars_have_the_lengths_of_their_stages() -> None:
 async def test_figures_ranges_and_savings_stand_below_the_bars() -> None:
     async with disk_view(disks.tidy(), (119, 44)) as (pilot, screen):
         await pilot.press("down", "t")
-        assert screen.clocking is not None
-        times = screen.clocking.files[1]
+        assert screen.times.clocking is not None
+        times = screen.times.clocking.files[1]
         assert times is not None
-        text = words(screen.stages)
+        text = words(screen.times.stages)
         for rig in BUILT_IN:
             estimate = times[rig]
             assert estimate is not None
@@ -179,9 +179,9 @@ def test_each_stage_has_a_letter_of_its_own_that_is_in_its_name() -> None:
 async def test_a_broken_file_has_no_time_and_says_why() -> None:
     async with disk_view(disks.looped()) as (pilot, screen):
         await pilot.press("down", "t")
-        assert "it cannot be read whole, so it has no load time" in words(screen.stages)
+        assert "it cannot be read whole, so it has no load time" in words(screen.times.stages)
         await pilot.press("n")
-        await until(pilot, lambda: "cannot be read whole" in words(screen.timeline))
+        await until(pilot, lambda: "cannot be read whole" in words(screen.times.timeline))
 
 
 # --- the timeline -------------------------------------------------------------------------------
@@ -190,21 +190,23 @@ async def test_a_broken_file_has_no_time_and_says_why() -> None:
 async def test_the_timeline_goes_along_and_the_map_with_it() -> None:
     async with disk_view(disks.tidy(), WIDE) as (pilot, screen):
         await pilot.press("down", "t", "n")
-        await until(pilot, lambda: screen.timeline.legs)
-        assert screen.clocking is not None
-        times = screen.clocking.files[1]
+        await until(pilot, lambda: screen.times.timeline.legs)
+        assert screen.times.clocking is not None
+        times = screen.times.clocking.files[1]
         assert times is not None
         estimate = times["stock-spinning"]
         assert estimate is not None
-        assert f"on stock-spinning, {seconds_text(estimate.seconds)}" in words(screen.timeline)
+        assert f"on stock-spinning, {seconds_text(estimate.seconds)}" in words(
+            screen.times.timeline
+        )
         await pilot.press("down", "down", "down")
-        leg = screen.timeline.legs[3]
-        assert f"track {leg.track}" in line_with(screen.timeline, "›")
+        leg = screen.times.timeline.legs[3]
+        assert f"track {leg.track}" in line_with(screen.times.timeline, "›")
         assert screen.map.step == leg.blocks
         chain = screen.opened.audit.by_slot[1].chain.blocks
         assert screen.map.cursor == chain[leg.blocks - 1]
         await pilot.press("d")
-        await until(pilot, lambda: "on stock-card" in words(screen.timeline))
+        await until(pilot, lambda: "on stock-card" in words(screen.times.timeline))
         await pilot.press("n")
         assert screen.query_one(StageBars).display
 
@@ -212,7 +214,7 @@ async def test_the_timeline_goes_along_and_the_map_with_it() -> None:
 async def test_the_timeline_of_no_file() -> None:
     async with disk_view(disks.tidy()) as (pilot, screen):
         await pilot.press("home", "t", "n")
-        await until(pilot, lambda: "choose a file" in words(screen.timeline))
+        await until(pilot, lambda: "choose a file" in words(screen.times.timeline))
         await pilot.press("down", "enter")
         assert screen.active == "times"
 
@@ -220,8 +222,8 @@ async def test_the_timeline_of_no_file() -> None:
 async def test_every_leg_shows_however_short() -> None:
     async with disk_view(disks.tidy()) as (pilot, screen):
         await pilot.press("down", "t", "n")
-        await until(pilot, lambda: screen.timeline.legs)
-        lines = words(screen.timeline).splitlines()[2 : 2 + len(screen.timeline.legs)]
+        await until(pilot, lambda: screen.times.timeline.legs)
+        lines = words(screen.times.timeline).splitlines()[2 : 2 + len(screen.times.timeline.legs)]
         assert all(set(line[38:].strip()) & set(LETTERS.values()) for line in lines)
 
 

@@ -51,9 +51,12 @@ async def test_arrows_and_tab_go_from_pane_to_pane_and_round() -> None:
             await pilot.press("tab")
             order.append(screen.active)
         assert order == [*list(PANES)[1:], "files"]
-        await pilot.press("left")
-        assert screen.active == "contents"
-        await pilot.press("right")
+        for pane in ("contents", "audit", "times", "map"):
+            await pilot.press("left")
+            assert screen.active == pane
+        await pilot.press("right")  # on the map an arrow goes to the next track
+        assert screen.active == "map"
+        await pilot.press("f", "left", "right")
         assert screen.active == "files"
 
 
@@ -93,6 +96,15 @@ async def test_resizing_keeps_pane_and_file() -> None:
             assert screen.query_one("#map").display
 
 
+async def test_a_table_is_as_wide_after_resizing_as_from_the_start() -> None:
+    async with disk_view(disks.tidy(), WIDE) as (pilot, screen):
+        before = lines_of(screen.files)
+        for size in ((80, 24), (140, 48), (30, 6), WIDE):
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+        assert lines_of(screen.files) == before
+
+
 async def test_from_the_shelf_and_back(tmp_path: Path) -> None:
     path = tmp_path / "hafen.d64"
     path.write_bytes(disks.tidy())
@@ -127,7 +139,7 @@ async def test_the_chosen_file_is_the_same_on_every_pane() -> None:
         assert screen.file is lots
         assert screen.map.file is lots
         assert screen.map.cursor == lots.chain.blocks[0]
-        assert screen.stages.title == '"LOTSE.MC"'
+        assert screen.times.stages.title == '"LOTSE.MC"'
         await pilot.press("c")
         await until(pilot, lambda: '"LOTSE.MC"' in "\n".join(lines_of(screen.contents)))
 
@@ -138,7 +150,7 @@ async def test_the_disk_itself_can_be_chosen() -> None:
         assert screen.slot is None
         assert screen.map.file is None
         assert screen.map.cursor == TRACKS_35.header_block
-        assert "4 programs in a row" in lines_of(screen.stages)[0]
+        assert "4 programs in a row" in lines_of(screen.times.stages)[0]
 
 
 async def test_starts_at_what_the_machine_loads_first() -> None:
@@ -402,11 +414,13 @@ async def test_nothing_slow_runs_on_the_thread_of_the_screen(
     import threading
 
     from tui.screens import disk
+    from tui.widgets import contents_view, times_pane
 
-    threads: dict[str, set[int]] = {"clock_image": set(), "file_contents": set(), "timeline": set()}
+    slow = {"clock_image": disk, "file_contents": contents_view, "timeline": times_pane}
+    threads: dict[str, set[int]] = {name: set() for name in slow}
 
     def watched(name: str) -> object:
-        before = getattr(disk, name)
+        before = getattr(slow[name], name)
 
         def call(*arguments: object) -> object:
             threads[name].add(threading.get_ident())
@@ -414,14 +428,14 @@ async def test_nothing_slow_runs_on_the_thread_of_the_screen(
 
         return call
 
-    for name in threads:
-        monkeypatch.setattr(disk, name, watched(name))
+    for name, module in slow.items():
+        monkeypatch.setattr(module, name, watched(name))
     async with disk_view(disks.tidy()) as (pilot, screen):
         await pilot.press("down", "c")
         await until(pilot, lambda: threads["file_contents"])
         await pilot.press("t", "n")
         await until(pilot, lambda: threads["timeline"])
-        assert screen.clocking is not None
+        assert screen.times.clocking is not None
     assert all(each and threading.get_ident() not in each for each in threads.values())
 
 

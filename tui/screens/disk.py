@@ -16,15 +16,14 @@ from textual.widget import Widget
 from formats.audit import FileAudit
 from formats.findings import Finding
 from loadglass.opened import Opened
-from loadglass.timing.estimate import Clocking, Times, clock_image
+from loadglass.timing.estimate import clock_image
 from loadglass.timing.rig import Rig
-from loadglass.timing.timeline import Leg, timeline
 from tui import keys
 from tui.screens.explain import Explain
 from tui.screens.save_file import SaveFile
 from tui.screens.view import Subject, View
 from tui.widgets.block_panel import BlockPanel
-from tui.widgets.contents import BLOCK, Contents, block_contents, file_contents
+from tui.widgets.contents import BLOCK
 from tui.widgets.contents_view import ContentsView
 from tui.widgets.disk_map import DiskMap
 from tui.widgets.file_table import FileTable
@@ -34,22 +33,14 @@ from tui.widgets.lettering import Lettering
 from tui.widgets.pane_tabs import PANES, PaneTabs, arrange, left_cells, map_lines
 from tui.widgets.row_list import RowList
 from tui.widgets.shelf_columns import verdict_cell
-from tui.widgets.stage_bars import StageBars
-from tui.widgets.timeline_view import TimelineView
+from tui.widgets.times_pane import TimesPane
 from tui.widgets.where_bar import WhereBar
 from tui.widgets.work_line import WorkLine
-from tui.wording import count_text, seconds_text
 
 BESIDE_MAP_CELLS = 34
 """The panel and the gaps at the map's sides."""
 BARS_LINES = 2
 """The line at the top and the keys at the bottom."""
-CLOCKING = "computing the times …"
-NOT_WHOLE = "it cannot be read whole, so it has no load time"
-NO_PROGRAM = "nothing on this disk loads as a program"
-NOT_MOUNTED = "{rig} does not mount this layout"
-CHOOSE_A_FILE = "choose a file to see its load go along"
-NO_FILE = "there is no file to load"
 
 
 class DiskScreen(View):
@@ -65,13 +56,9 @@ class DiskScreen(View):
         self.lettering = Lettering()
         self.slot = slot
         """Of the chosen file; None: the disk as a whole."""
-        self.clocking: Clocking | None = None
         self.active = "files"
         self._latest = {True: "files", False: "map"}
         self._lower = "audit"
-        self._timeline_rig = 0
-        self._block_read: tuple[int, Lettering] | None = None
-        self._file_read: tuple[int | None, Lettering] | None = None
 
     # Its parts
 
@@ -84,14 +71,12 @@ class DiskScreen(View):
             with Vertical(id="left"):
                 yield FileTable(self.opened, self.rigs, id="files")
                 yield FindingsList(self.opened, id="audit")
-                yield ContentsView(id="contents")
+                yield ContentsView(self.opened, id="contents")
             with Vertical(id="right"):
                 with Horizontal(id="map"):
                     yield disk_map
                     yield BlockPanel(self.opened, disk_map)
-                with Vertical(id="times"):
-                    yield StageBars(self.rigs, id="stages")
-                    yield TimelineView(id="timeline")
+                yield TimesPane(self.opened, self.rigs, id="times")
         yield WorkLine(markup=False)
         yield KeyBar()
 
@@ -108,12 +93,8 @@ class DiskScreen(View):
         return self.query_one(FindingsList)
 
     @property
-    def stages(self) -> StageBars:
-        return self.query_one(StageBars)
-
-    @property
-    def timeline(self) -> TimelineView:
-        return self.query_one(TimelineView)
+    def times(self) -> TimesPane:
+        return self.query_one(TimesPane)
 
     @property
     def contents(self) -> ContentsView:
@@ -142,7 +123,6 @@ class DiskScreen(View):
             or self.opened.audit.first_program
             or next(iter(self.opened.audit.files), None)
         )
-        self.timeline.display = False
         self.refresh_appearance()
         self.choose(first.entry.slot if first else None, sweep=False)
         self.show_pane("files")
@@ -151,21 +131,16 @@ class DiskScreen(View):
     def refresh_appearance(self) -> None:
         self.lettering = replace(self.lettering, plain=self.app.plain_glyphs)
         self.map.plain_glyphs = self.lettering.plain
-        self.files.lettering = self.findings.lettering = self.lettering
-        self.query_one(BlockPanel).lettering = self.lettering
         audit = self.opened.audit
         title = self.lettering.text(audit.directory.title).rstrip() if audit.has_directory else ""
         verdict = verdict_cell(audit.verdict).text
         self.where.about = f"{title or self.opened.file_name} · {verdict}"
-        self._lay_all()
-        super().refresh_appearance()
-
-    def _lay_all(self) -> None:
-        for part in (self.files, self.findings, self.query_one(BlockPanel)):
+        for part in (self.files, self.findings, self.query_one(BlockPanel), self.times):
+            part.lettering = self.lettering
             part.lay()
         self.map.refresh()
-        self._show_times()
         self._fill_contents()
+        super().refresh_appearance()
 
     # Panes
 
@@ -206,7 +181,7 @@ class DiskScreen(View):
     def _focusable(self, name: str) -> Widget:
         """The part of a pane that has the keys."""
         if name == "times":
-            return self.timeline if self.timeline.display else self.stages
+            return self.times.part_shown
         return self.map if name == "map" else self.query_one(f"#{name}")
 
     def action_pane(self, name: str) -> None:
@@ -241,7 +216,8 @@ class DiskScreen(View):
         elif file.chain.blocks:
             self.map.go_to(file.chain.blocks[0])
         self.query_one(BlockPanel).lay()
-        self._show_times()
+        self.times.file = file
+        self.times.lay()
         self._fill_contents()
 
     @on(RowList.Highlighted, "#files")
@@ -291,70 +267,18 @@ class DiskScreen(View):
     @work(group="clock")
     async def _clock(self) -> None:
         clocking = await asyncio.to_thread(clock_image, self.opened.audit, self.rigs)
-        self.clocking = self.files.clocking = clocking
+        self.files.clocking = self.times.clocking = clocking
         self.files.lay()
-        self._show_times()
-
-    def _show_times(self) -> None:
-        file = self.file
-        if file is None:
-            title, says, times = self._times_of_all()
-        else:
-            title = f'"{self.lettering.text(file.entry.name)}"'
-            size = f"{count_text(len(file.chain.blocks), 'block')}, {file.size_bytes:,} bytes"
-            times = self.clocking.files[file.entry.slot] if self.clocking else None
-            says = size if times else NOT_WHOLE
-        if self.clocking is None:
-            says = CLOCKING
-        self.stages.show(title, says, times)
-        self._show_timeline()
-
-    def _times_of_all(self) -> tuple[str, str, Times | None]:
-        audit = self.opened.audit
-        programs = sum(file.loadable for file in audit.files)
-        if not programs:
-            return "The disk", NO_PROGRAM if audit.files else NO_FILE, None
-        says = f"{count_text(programs, 'program')} in a row"
-        return "The disk", says, self.clocking.all if self.clocking else None
+        self.times.lay()
 
     def action_drive(self) -> None:
         """Times on the next loader; where one load is drawn, on the next rig."""
-        if self.active == "times" and self.timeline.display:
-            self._timeline_rig = (self._timeline_rig + 1) % len(self.rigs)
-            self._show_timeline()
+        if self.active == "times" and self.times.next_rig():
             return
         rivals = self._rivals()
         if rivals:
             self.files.rival = rivals[(rivals.index(self.files.rival) + 1) % len(rivals)]
             self.files.lay()
-
-    # One load drawn in time
-
-    def _show_timeline(self) -> None:
-        if self.timeline.display and self.rigs:
-            self._draw_timeline(self.file, self.rigs[self._timeline_rig])
-
-    @work(exclusive=True, group="timeline")
-    async def _draw_timeline(self, file: FileAudit | None, rig: Rig) -> None:
-        title = f'"{self.lettering.text(file.entry.name)}"' if file else "The disk"
-        legs: list[Leg] = []
-        if file is not None and file.whole and file.chain.blocks:
-            searched = self.opened.audit.directory.search_blocks(file.entry.slot)
-            legs = await asyncio.to_thread(
-                timeline,
-                self.opened.image.geometry,
-                searched,
-                file.chain.blocks,
-                file.chain.last_bytes,
-                rig,
-            )
-        if legs:
-            says = f"on {rig.name}, {seconds_text(legs[-1].start_s + legs[-1].seconds)}"
-        elif file is None:
-            says = CHOOSE_A_FILE
-        else:
-            says = NOT_MOUNTED.format(rig=rig.name) if file.whole else NOT_WHOLE
-        self.timeline.show(title, says, legs)
 
     @on(RowList.Highlighted, "#timeline")
     def _leg_highlighted(self, message: RowList.Highlighted) -> None:
@@ -367,31 +291,16 @@ class DiskScreen(View):
 
     def timeline_walks_to(self, row: int) -> None:
         """Show on the map what has been read when a leg is over."""
-        leg = self.timeline.legs[row]
+        leg = self.times.timeline.legs[row]
         if leg.blocks:
             self.map.read_until(leg.first + leg.blocks - 1)
 
     # Contents
 
     def _fill_contents(self) -> None:
-        """Read file and block for their pane, once that is to be seen."""
-        if not self.contents.display:
-            return
-        block, slot = (self.map.cursor, self.lettering), (self.slot, self.lettering)
-        self.contents.lettering = self.lettering
-        if self._block_read != block:
-            self._block_read = block
-            self.contents.show_block(block_contents(self.opened.image, *block))
-        if self._file_read != slot:
-            self._file_read = slot
-            self._read_contents(self.file)
-
-    @work(exclusive=True, group="contents")
-    async def _read_contents(self, file: FileAudit | None) -> None:
-        contents: Contents | None = None
-        if file is not None:
-            contents = await asyncio.to_thread(file_contents, self.opened, file, self.lettering)
-        self.contents.show_file(contents)
+        """Hand file and block to their pane; what nobody sees is not read."""
+        if self.contents.display:
+            self.contents.look_at(self.file, self.map.cursor, self.lettering)
 
     # Actions
 
@@ -403,9 +312,7 @@ class DiskScreen(View):
         if self.active == "contents":
             self.contents.next_form()
         elif self.active == "times":
-            self.timeline.display = not self.timeline.display
-            self.stages.display = not self.timeline.display
-            self._show_timeline()
+            self.times.next_form()
             self.show_pane("times")
         elif self.active == "map":
             self.map.show_order = not self.map.show_order

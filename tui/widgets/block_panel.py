@@ -13,9 +13,10 @@ from formats.image import ERROR_MEANINGS, status_number
 from loadglass.block_roles import BlockKind, Step, ending_text, steps_of, uses_of
 from loadglass.opened import Opened
 from tui.widgets.columns import Cell
-from tui.widgets.disk_map import LOOKS, DiskMap
+from tui.widgets.disk_map import DiskMap
 from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, LineView, cells, sides, wrapped
+from tui.widgets.map_looks import LOOKS
 from tui.wording import count_text
 
 KINDS_SAY = {

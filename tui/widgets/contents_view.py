@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Sequence
-from typing import ClassVar
 
-from textual import events
-from textual.binding import Binding, BindingType
+from textual import events, work
 
+from formats.audit import FileAudit
+from loadglass.opened import Opened
 from tui.widgets.columns import Cell
-from tui.widgets.contents import BLOCK, HEXADECIMAL, Contents, bytes_in_row, hex_row
+from tui.widgets.contents import (
+    BLOCK,
+    HEXADECIMAL,
+    Contents,
+    block_contents,
+    bytes_in_row,
+    file_contents,
+    hex_row,
+)
 from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, LineView, cells
 
@@ -18,20 +27,13 @@ CONTINUED = "  "
 """In front of the later pieces of a line that is too long for the screen."""
 
 
-class ContentsView(LineView, can_focus=True, inherit_bindings=False):
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("up", "scroll_up", "Up", show=False, tooltip="One line up"),
-        Binding("down", "scroll_down", "Down", show=False, tooltip="One line down"),
-        Binding("pageup", "page_up", "Page up", show=False, tooltip="One page up"),
-        Binding("pagedown", "page_down", "Page down", show=False, tooltip="One page down"),
-        Binding("home", "scroll_home", "First", show=False, tooltip="To the first line"),
-        Binding("end", "scroll_end", "Last", show=False, tooltip="To the last line"),
-    ]
-
-    def __init__(self, *, id: str | None = None):
+class ContentsView(LineView, can_focus=True):
+    def __init__(self, opened: Opened, *, id: str | None = None):
         super().__init__(id=id)
+        self.opened = opened
         self.lettering = Lettering()
         self.form = ""
+        self._wanted: tuple[FileAudit | None, int, Lettering] | None = None
         self._file: Contents | None = None
         self._block: Contents | None = None
         self._pieces: list[tuple[str, int, int]] = []
@@ -48,16 +50,25 @@ class ContentsView(LineView, can_focus=True, inherit_bindings=False):
         parts = [part for part in (self._file, self._block) if part and part.forms]
         return next((p for p in parts if self.form in p.forms), parts[0] if parts else None)
 
-    def show_file(self, contents: Contents | None) -> None:
-        """Show another file from its start; None: no file is chosen."""
-        self._file = contents
+    def look_at(self, file: FileAudit | None, block: int, lettering: Lettering) -> None:
+        """Show a file, if one is chosen, and a block, each in its own forms."""
+        before, self._wanted = self._wanted, (file, block, lettering)
+        if self._wanted == before:
+            return
+        self.lettering = lettering
+        if before is None or before[1:] != (block, lettering):
+            self._block = block_contents(self.opened.image, block, lettering)
+            self.show_form(self.form)
+        if before is None or before[::2] != (file, lettering):
+            self._read(file, lettering)
+
+    @work(exclusive=True)
+    async def _read(self, file: FileAudit | None, lettering: Lettering) -> None:
+        self._file = None
+        if file is not None:
+            self._file = await asyncio.to_thread(file_contents, self.opened, file, lettering)
         if self.form != BLOCK:
             self.show_form(self.form)
-
-    def show_block(self, contents: Contents) -> None:
-        """Another block of the disk is under the map's cursor."""
-        self._block = contents
-        self.show_form(self.form)
 
     def show_form(self, form: str) -> None:
         self.form = form

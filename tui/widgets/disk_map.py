@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 from rich.segment import Segment
 from rich.style import Style
@@ -20,6 +20,7 @@ from textual.timer import Timer
 from formats.audit import FileAudit
 from loadglass.block_roles import BlockKind, kinds_of
 from loadglass.opened import Opened
+from tui.widgets.map_looks import LOOKS
 
 LABEL_CELLS = 3
 """The sector's number at the left."""
@@ -33,29 +34,6 @@ PLAY_S = 6.0
 PLAY_STEP_S = 0.12
 """A chain of any length plays in at most PLAY_S, and a short one at this pace."""
 FRAME_S = 1 / 30
-
-
-class Look(NamedTuple):
-    """How a block is drawn; the glyph alone tells it."""
-
-    glyph: str
-    plain: str
-    """In plain glyphs."""
-    says: str
-
-
-LOOKS = {
-    "this": Look("■", "#", "this file"),
-    "unlit": Look("□", "=", "this file, not read yet"),
-    "beside": Look("◊", "&", "this file, beside its chain"),
-    "break": Look("!", "!", "its chain breaks here"),
-    "file": Look("▪", "o", "other files"),
-    "directory": Look("♦", "D", "directory and map"),
-    "stranded": Look("○", "?", "in use, no file's"),
-    "unreadable": Look("×", "X", "cannot be read"),
-    "free": Look("◦", ":", "free, once written"),
-    "blank": Look("·", ".", "never written"),
-}
 
 
 class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
@@ -101,7 +79,6 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
 
     def __init__(self, opened: Opened, *, id: str | None = None):
         super().__init__(id=id)
-        self.image = opened.image
         self.geometry = opened.image.geometry
         self.kinds: list[BlockKind] = kinds_of(opened.audit)
         self.file: FileAudit | None = None
@@ -147,10 +124,6 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
     def glyph(self, look: str) -> str:
         return LOOKS[look].plain if self.plain_glyphs else LOOKS[look].glyph
 
-    def position(self, block: int) -> int | None:
-        """A block's place in the chosen chain, from 1."""
-        return self._order.get(block)
-
     def style_of(self, look: str) -> Style:
         return self.get_component_rich_style(f"disk-map--{look}")
 
@@ -172,9 +145,9 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
 
     def action_play(self) -> None:
         """Walk along the chain in time, or stop where it is."""
-        if self._timer is not None:
-            self._stop()
-        elif self._order:
+        playing = self._timer is not None and not self._sweeping
+        self._stop()
+        if self._order and not playing:
             if self.lit is None or self.lit >= len(self._order):
                 self.lit = 0
             pace = min(PLAY_STEP_S, PLAY_S / len(self._order))

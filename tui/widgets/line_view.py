@@ -9,6 +9,7 @@ from typing import ClassVar
 from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
+from textual.binding import Binding, BindingType
 from textual.geometry import Size
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
@@ -21,7 +22,7 @@ Line = Sequence[Cell]
 PLAIN = "plain"
 
 
-class LineView(ScrollView):
+class LineView(ScrollView, inherit_bindings=False):
     """Any number of lines, some of which may stay at the top as its head.
 
     A view says what it shows through `head`, `line_count` and `line`, and calls `lay` when that
@@ -29,6 +30,14 @@ class LineView(ScrollView):
     """
 
     ALLOW_SELECT = False
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "scroll_up", "Up", show=False, tooltip="One line up"),
+        Binding("down", "scroll_down", "Down", show=False, tooltip="One line down"),
+        Binding("pageup", "page_up", "Page up", show=False, tooltip="One page up"),
+        Binding("pagedown", "page_down", "Page down", show=False, tooltip="One page down"),
+        Binding("home", "scroll_home", "First", show=False, tooltip="To the first line"),
+        Binding("end", "scroll_end", "Last", show=False, tooltip="To the last line"),
+    ]
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "lines--plain",
         "lines--head",
@@ -94,6 +103,9 @@ class LineView(ScrollView):
 
     def on_resize(self) -> None:
         self.lay()
+
+    def watch_show_vertical_scrollbar(self) -> None:
+        self.lay()  # it takes a cell of every line, or gives it back
 
     def scroll_to_line(self, index: int) -> None:
         """Scroll as little as shows the line."""

@@ -14,9 +14,8 @@ from textual.reactive import reactive
 
 from tui.widgets.columns import Cell
 from tui.widgets.line_view import Line, LineView
+from tui.widgets.page_table import POINTER
 
-POINTER = "›"
-"""In front of the row under the cursor, so that it shows without colours."""
 GUTTER = 2
 """Cells in front of every row."""
 NO_ROW = -1
