@@ -73,4 +73,4 @@ class Item(NamedTuple):
 
 Batch = list[Item]
 BATCH_IMAGES = 48
-"""Best clocked together; and what a stop has to wait for."""
+"""Best clocked together; and no more than these are lost by a stop."""

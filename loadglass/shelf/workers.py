@@ -24,6 +24,8 @@ from loadglass.shelf.record import Batch, Record
 from loadglass.sources import Reader
 from loadglass.timing.rig import Rig
 
+STOP_S = 0.1
+"""A stop is heard after that at the latest."""
 AHEAD = 2
 """Batches that a worker has at a time, so that it never waits for the writer."""
 WORKERS_LIMIT = 8
@@ -68,10 +70,8 @@ class _Worker:
 
     def end(self) -> None:
         self.pipe.close()
-        self.process.join(1.0)
-        if self.process.is_alive():
-            self.process.kill()
-            self.process.join()
+        self.process.kill()  # at once: it only reads
+        self.process.join()
         self.process.close()
 
 
@@ -88,28 +88,20 @@ class Workers:
 
     def __exit__(self, *_: object) -> None:
         for worker in self._workers:
-            worker.pipe.close()
-        for worker in self._workers:
             worker.end()
 
     def run(
         self, next_batch: Callable[[], Batch | None], stopping: Callable[[], bool]
     ) -> Iterator[Done]:
-        """Records of batches as they come.
-
-        Once `stopping` says so no more batches are begun; those begun are finished.
-        """
-        while True:
+        """Records of batches as they come, until there are no more or `stopping` says so."""
+        while not stopping():
             for worker in self._workers:
-                while len(worker.waiting) < AHEAD and not stopping():
-                    batch = next_batch()
-                    if batch is None:
-                        break
+                while len(worker.waiting) < AHEAD and (batch := next_batch()):
                     worker.give(batch)
             busy = {worker.pipe: worker for worker in self._workers if worker.waiting}
             if not busy:
                 return
-            for pipe in wait(list(busy)):
+            for pipe in wait(list(busy), STOP_S):
                 assert isinstance(pipe, Connection)
                 yield from self._receive(busy[pipe])
 
@@ -158,6 +150,9 @@ def _interrupts_held() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    from multiprocessing import resource_tracker  # POSIX only
+
+    resource_tracker.ensure_running()  # or the first start would do it, and let them through
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
