@@ -11,6 +11,7 @@ from textual.dom import DOMNode
 from textual.signal import Signal
 
 from loadglass.progress import Job, Progress
+from tui.progress_line import progress_text
 
 
 @dataclass(eq=False)
@@ -23,6 +24,8 @@ class Work:
     progress: Progress | None = None
     give_up: Callable[[], object] | None = None
     """Stops waiting for work that cannot ask its job whether to stop."""
+    says: Callable[[Progress], str] = progress_text
+    """How far it has come, in words; drawn as they are."""
 
 
 class Works:
@@ -38,10 +41,15 @@ class Works:
         return self._all[-1] if self._all else None
 
     @contextmanager
-    def going_on(self, name: str, give_up: Callable[[], object] | None = None) -> Iterator[Work]:
+    def going_on(
+        self,
+        name: str,
+        give_up: Callable[[], object] | None = None,
+        says: Callable[[Progress], str] = progress_text,
+    ) -> Iterator[Work]:
         """Work for the length of a block; its job may report from any thread."""
         loop = asyncio.get_running_loop()
-        work = Work(name, Job(), give_up=give_up)
+        work = Work(name, Job(), give_up=give_up, says=says)
 
         def report(progress: Progress) -> None:
             if not loop.is_closed():

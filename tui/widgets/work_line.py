@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 from textual.widgets import Static
 
-from tui.progress_line import SHOWN_AFTER_S, progress_text
+from tui.progress_line import SHOWN_AFTER_S
 from tui.works import Work
 
 if TYPE_CHECKING:
@@ -34,6 +34,6 @@ class WorkLine(Static):
         work = self.app.works.latest
         self.display = work is not None
         if work is not None:
-            progress = f"  {progress_text(work.progress)}" if work.progress is not None else " …"
+            progress = f"  {work.says(work.progress)}" if work.progress is not None else " …"
             line = f" {work.name}{progress}   x stops it"
             self.update(Text(line, no_wrap=True, overflow="ellipsis"))

@@ -1,0 +1,257 @@
+"""The card in hand: what is wanted, the last answer about it, and the work that goes on.
+
+It belongs to the application and not to the Card view: a fill goes on while one looks at
+something else, and the view shows the same when one comes back.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from textual.signal import Signal
+
+from formats.errors import LoadglassError
+from formats.visible import visible
+from loadglass.card.asked import asked_for
+from loadglass.card.check import Original, check_card
+from loadglass.card.contents import FORMATS, read_contents
+from loadglass.card.dest import open_card
+from loadglass.card.device import CardTrouble, Device
+from loadglass.card.fill import Filled, FillStopped, fill
+from loadglass.card.keep import keep_changed
+from loadglass.card.plan import Plan, make_plan
+from loadglass.progress import Job, Progress, Stopped
+from loadglass.saving import AlreadyThere, CannotSave, write_whole
+from tui.baskets import Totals, totals_of
+from tui.card_order import CardOrder
+from tui.card_outcomes import (
+    NOT_SAFE,
+    Outcome,
+    check_outcome,
+    fill_outcome,
+    keep_outcome,
+    plan_outcome,
+)
+from tui.progress_line import bytes_text, progress_text
+from tui.session import Session
+from tui.works import Work
+
+if TYPE_CHECKING:
+    from tui.app import LoadglassApp
+
+ENDINGS = {".txt": "text", ".html": "html", ".htm": "html", ".csv": "csv"}
+"""Of a contents list's file, and what is written into it."""
+BUSY = "something is being done to the card already: x stops it"
+NO_FOLDER = "the card's folder is not named yet"
+
+AnswerT = TypeVar("AnswerT")
+
+
+class CardDesk:
+    """Work is started from the screen's thread and done in another, one piece at a time."""
+
+    def __init__(self, app: LoadglassApp):
+        self.changed: Signal[None] = Signal(app, "card")
+        """Published when there is something else to show."""
+        self.order = CardOrder(folder=app.settings.card_folder, rig=app.settings.card_rig)
+        self.pane = "basket"
+        """The pane of the view that has the keys."""
+        self.totals: Totals | None = None
+        self.outcome: Outcome | None = None
+        self.is_stale = False
+        """Picks, rules or the card have changed since the outcome's plan was made."""
+        self.work: Work | None = None
+        self._app = app
+        self._plan: Plan | None = None
+        self._planned_on: Session | None = None
+        if self.order.rig not in self.rigs:
+            self.order.rig = self.rigs[0]
+
+    @property
+    def rigs(self) -> list[str]:
+        """Those that read from a card, other than stock."""
+        rigs = self._app.session.rigs
+        return [name for name in self._app.session.rivals if rigs[name].drive == "card"]
+
+    @property
+    def stock(self) -> str:
+        return self._app.session.stock_of(self.order.rig)
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan, if it still is what would be done."""
+        is_shown = self.outcome is not None and self.outcome.label == "Plan"
+        is_current = not self.is_stale and self._planned_on is self._app.session
+        return self._plan if is_shown and is_current else None
+
+    @property
+    def has_folder(self) -> bool:
+        return bool(self.order.folder)
+
+    def change(self, name: str, value: Any) -> None:
+        """Change a rule; what is remembered for another evening is written into the settings."""
+        setattr(self.order, name, value)
+        if name in ("folder", "rig"):
+            setattr(self._app.settings, f"card_{name}", value)
+        self.shelf_changed()
+
+    def shelf_changed(self) -> None:
+        """Picks, images or rules are no longer what the plan was made of."""
+        self.is_stale = True
+        self.changed.publish(None)
+
+    # Work
+
+    async def count(self) -> None:
+        """Add the basket up."""
+        session = self._app.session
+        job = Job()
+        try:
+            self.totals = await asyncio.to_thread(
+                totals_of, session.shelf, self.stock, self.order.rig, job
+            )
+        except LoadglassError as error:
+            self._app.warn(str(error))
+        except asyncio.CancelledError:
+            job.stop()
+            raise
+        self.changed.publish(None)
+
+    async def make_plan(self) -> Plan | None:
+        """Plan the card, and show it. None: it could not be planned."""
+        session, order = self._app.session, replace(self.order)
+        self.is_stale = False
+        plan = await self._do(
+            "planning the card", partial(_plan, session, order), "The card cannot be planned"
+        )
+        if plan is None:
+            self.is_stale = True
+            return None
+        self._plan, self._planned_on = plan, session
+        self.outcome = await asyncio.to_thread(plan_outcome, plan)
+        self.changed.publish(None)
+        return plan
+
+    async def fill(self, plan: Plan) -> None:
+        """Carry the plan out, and show what was done."""
+        name = f"filling {visible(plan.dest)}"
+        what = partial(_fill, plan, self.order.replace_changed)
+        done = await self._do(name, what, "The fill has ended", bytes_text, (NOT_SAFE,))
+        self.is_stale = True
+        if done is not None:
+            filled, stopped = done
+            self.outcome = await asyncio.to_thread(fill_outcome, plan, filled, stopped)
+        self.changed.publish(None)
+
+    async def check(self) -> None:
+        """Compare the card with its list and the shelf."""
+        what = partial(_check, self._app.session, self.order.folder)
+        checked = await self._do("checking the card", what, "The card is not checked", bytes_text)
+        if checked is not None:
+            self._show(await asyncio.to_thread(check_outcome, checked))
+
+    async def keep(self, folder: str) -> None:
+        """Bring what drives have changed back to the computer."""
+
+        def what(job: Job) -> Any:
+            return keep_changed(_device(self.order.folder), Path(folder).expanduser(), job)
+
+        kept = await self._do("bringing changed files back", what, "Not brought back")
+        if kept is not None:
+            self._show(keep_outcome(kept))
+
+    async def save_contents(self, target: Path, overwrite: bool) -> bool:
+        """Write the contents list. Raises AlreadyThere; what else goes wrong is said."""
+        folder = self.order.folder
+        try:
+            count = await asyncio.to_thread(_save_contents, folder, target, overwrite)
+        except AlreadyThere:
+            raise
+        except LoadglassError as error:
+            self._app.warn(str(error), "Not saved")
+            return False
+        self._app.notify(
+            f"{count:,} images listed in {visible(str(target))}", title="Saved", markup=False
+        )
+        return True
+
+    async def _do(
+        self,
+        name: str,
+        what: Callable[[Job], AnswerT],
+        failed: str,
+        says: Callable[[Progress], str] = progress_text,
+        if_failed: tuple[str, ...] = (),
+    ) -> AnswerT | None:
+        """One piece of work in another thread; None: it failed or was stopped, which is said."""
+        if self.work is not None:
+            self._app.notify(BUSY, markup=False)
+            return None
+        try:
+            with self._app.works.going_on(name, says=says) as work:
+                self.work = work
+                self.changed.publish(None)
+                return await asyncio.to_thread(what, work.job)
+        except Stopped:
+            self._app.notify("Stopped; nothing was changed.", markup=False)
+        except LoadglassError as error:
+            self._app.warn(str(error), failed)
+            self.outcome = Outcome("Trouble", (*if_failed, f"{failed}: {error}"))
+        finally:
+            self.work = None
+            self.changed.publish(None)
+        return None
+
+    def _show(self, outcome: Outcome) -> None:
+        self.outcome = outcome
+        self.changed.publish(None)
+
+
+def _device(folder: str) -> Device:
+    """Raises CardTrouble."""
+    if not folder:
+        raise CardTrouble(NO_FOLDER)
+    return open_card(str(Path(folder).expanduser()))
+
+
+def _plan(session: Session, order: CardOrder, job: Job) -> Plan:
+    device = _device(order.folder)
+    opened = session.opened
+    asked = asked_for(opened.shelf, opened.index, opened.choices, None, order.whole_sets)
+    if not asked.candidates:
+        raise CardTrouble("the shelf is empty: survey a folder of images first")
+    rules = order.rules(session.rigs[order.rig])
+    if asked.by_picks:
+        rules = replace(rules, one_of_twins=True)
+    surveyed = opened.index.roots()
+    return make_plan(device, asked.candidates, rules, order.wishes(), surveyed=surveyed, job=job)
+
+
+def _fill(plan: Plan, replace_changed: bool, job: Job) -> tuple[Filled, bool]:
+    """What was done, and whether the person stopped it."""
+    try:
+        return fill(open_card(plan.dest), plan, replace_changed=replace_changed, job=job), False
+    except FillStopped as stopped:
+        return stopped.filled, True
+
+
+def _check(session: Session, folder: str, job: Job) -> Any:
+    device = _device(folder)
+    rows = [*session.shelf.rows(""), *session.shelf.rows("gone:yes")]
+    originals = {row.path: Original(row.sha256, row.gone) for row in rows}
+    return check_card(device, originals.get, job)
+
+
+def _save_contents(folder: str, target: Path, overwrite: bool) -> int:
+    """Images on the list. Raises LoadglassError."""
+    form = ENDINGS.get(target.suffix.lower())
+    if form is None:
+        raise CannotSave(f"{visible(target.name)}: end the name in {', '.join(ENDINGS)}")
+    contents = read_contents(_device(folder))
+    write_whole(target, FORMATS[form](contents).encode("utf-8"), overwrite=overwrite)
+    return len(contents.lines)

@@ -1,0 +1,230 @@
+"""What was planned, done or found on a card, as sentences and rows for a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import humanize
+
+from formats.visible import visible
+from loadglass.card.check import Checked
+from loadglass.card.choose import LeftOut
+from loadglass.card.fill import Filled
+from loadglass.card.keep import Kept
+from loadglass.card.manifest import Entry
+from loadglass.card.plan import Pick, Plan, State
+from tui.amounts import duration_text
+from tui.card_calls import free_text, how_good
+from tui.tables import MARKS
+from tui.wording import NOTHING, count_text
+
+SAFE = "SAFE TO REMOVE: everything is flushed. Unmount the card, then take it out."
+NOT_SAFE = "NOT SAFE TO REMOVE: the fill did not come to its end. F goes on from there."
+STOPPED = "STOPPED: whole files only are on the card; F goes on from there."
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """One image on the card, on its way there, or left out. All texts are harmless."""
+
+    word: str
+    """What becomes of it; rows of one word stand together."""
+    meaning: str
+    """Of the word, as a cell's."""
+    name: str
+    """On the card, or its path on the computer."""
+    title: str = ""
+    stock_s: float | None = None
+    fast_s: float | None = None
+    says: str = ""
+    """In place of title and times."""
+    is_copied: bool = False
+    """A fill writes it."""
+    path: str = ""
+    """In full, where `name` is only the end of it."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One answer about the card."""
+
+    label: str
+    """In a word: `Plan`, `Filled`, `Check`."""
+    sums: tuple[str, ...]
+    """Sentences, the most important first."""
+    rows: tuple[CardRow, ...] = ()
+    stock: str = ""
+    fast: str = ""
+    """The rigs that times are of."""
+
+    @property
+    def counts(self) -> str:
+        """`12 new · 3 left out`."""
+        counts: dict[str, int] = {}
+        for row in self.rows:
+            counts[row.word] = counts.get(row.word, 0) + 1
+        return " · ".join(f"{count:,} {word}" for word, count in counts.items())
+
+
+STATES = {
+    State.NEW: ("new", "mark"),
+    State.OTHER: ("newer", "mark"),
+    State.THERE: ("there", "good"),
+}
+
+
+def waiting_text(stock: str, stock_s: float, fast: str, fast_s: float) -> str:
+    """`23 min on stock-card, 3 min on fast-card: 20 min saved`."""
+    saved = duration_text(stock_s - fast_s) if stock_s > fast_s else NOTHING
+    return f"{duration_text(stock_s)} on {stock}, {duration_text(fast_s)} on {fast}: {saved} saved"
+
+
+def plan_outcome(plan: Plan) -> Outcome:
+    """What would be done; nothing has been yet."""
+    folders = len({pick.entry.target.rpartition("/")[0] for pick in plan.picks})
+    waiting = plan.waiting
+    unknown = f" ({waiting.unknown:,} without a time)" if waiting.unknown else ""
+    sums = [
+        f"{count_text(len(plan.picks), 'image')}, {humanize.naturalsize(plan.bytes)}, in "
+        f"{count_text(folders, 'folder')}; {humanize.naturalsize(plan.copied_bytes)} to copy, "
+        f"{free_text(plan)}",
+        f"waiting {waiting_text(plan.stock, waiting.stock_s, plan.fast, waiting.fast_s)}{unknown}",
+    ]
+    if plan.choice.limited:
+        sums.append(how_good(plan))
+    sums += plan.notes
+    order = list(STATES)
+    picks = sorted(plan.picks, key=lambda pick: order.index(pick.state))
+    rows = [
+        *map(_pick_row, picks),
+        *_left_out_rows(plan.left_out),
+        *_entry_rows(plan.removals, "removed", "odd", "it is not taken any more"),
+        *_entry_rows(plan.staying, "stays", "muted", "put there earlier, not taken any more"),
+    ]
+    return Outcome("Plan", tuple(sums), tuple(rows), plan.stock, plan.fast)
+
+
+def fill_outcome(plan: Plan, filled: Filled, stopped: bool = False) -> Outcome:
+    """What a fill has done; it says "safe to remove" only if the fill says so."""
+    size = humanize.naturalsize(sum(entry.bytes for entry in filled.copied))
+    sums = [
+        SAFE if filled.safe_to_remove else STOPPED if stopped else NOT_SAFE,
+        f"{count_text(len(filled.copied), 'image')} copied and compared, {size}; "
+        f"{len(filled.there):,} there already; {len(filled.removed):,} removed",
+    ]
+    if filled.changed:
+        sums.append(
+            f"a drive has changed {count_text(len(filled.changed), 'file')}, which stays: k copies "
+            'to the computer, then the rule "Changed on the card" replaces'
+        )
+    rows = [
+        *_left_out_rows(filled.left_out),
+        *_entry_rows(filled.changed, "changed", "odd", "a drive has written into it: kept"),
+        *(_listed_row(entry, "copied", "good") for entry in filled.copied),
+        *(_listed_row(entry, "there", "good") for entry in filled.there),
+        *_entry_rows(filled.removed, "removed", "muted", "it was not taken any more"),
+    ]
+    return Outcome("Filled", tuple(sums), tuple(rows), plan.stock, plan.fast)
+
+
+def check_outcome(checked: Checked) -> Outcome:
+    """What was found; what needs looking at first."""
+    bad = set(map(id, checked.damaged))
+    rows = [
+        *_entry_rows(checked.missing, "missing", "bad", "it is on the card's list, and not there"),
+        *(
+            CardRow(
+                "changed",
+                "odd",
+                each.entry.target,
+                says=f"now {MARKS[each.verdict]} {each.verdict.value}"
+                + (f": {visible(each.says)}" if each.says else ""),
+            )
+            for each in checked.changed
+        ),
+        *_entry_rows(
+            [entry for entry in checked.ok if id(entry) in bad],
+            "damaged",
+            "bad",
+            "as it was when it was put there",
+        ),
+        *_entry_rows(
+            checked.outdated,
+            "outdated",
+            "odd",
+            "the shelf has another version of it, or none any more",
+        ),
+        *(
+            CardRow("foreign", "note", visible(name), says="not put there by loadglass: left alone")
+            for name in checked.foreign
+        ),
+        *(_listed_row(entry, "ok", "good") for entry in checked.ok if id(entry) not in bad),
+    ]
+    found = (
+        f"{len(checked.ok):,} ok, {len(checked.missing):,} missing, "
+        f"{len(checked.changed):,} changed, {len(checked.foreign):,} foreign, "
+        f"{len(checked.damaged):,} damaged, {len(checked.outdated):,} outdated"
+    )
+    sums = [found]
+    if checked.changed:
+        sums.append("k brings what has changed back to the computer")
+    if checked.missing:
+        sums.append("F puts what is missing there again")
+    if checked.unfinished:
+        sums.append("a fill of this card did not come to its end: F goes on from there")
+    card = checked.card_list
+    return Outcome("Check", tuple(sums), tuple(rows), card.stock, card.fast)
+
+
+def keep_outcome(kept: Kept) -> Outcome:
+    """Where on the computer the changed files are."""
+    rows = [
+        *(
+            CardRow("kept", "good", visible(target), says=f"is now {visible(str(path))} as well")
+            for target, path in kept.copied
+        ),
+        *(
+            CardRow("kept before", "good", visible(target), says=f"is {visible(str(path))}")
+            for target, path in kept.there
+        ),
+        *(
+            CardRow("too large", "bad", visible(target), says="larger than any image: left there")
+            for target in kept.too_large
+        ),
+    ]
+    says = f"{count_text(len(kept.copied), 'changed file')} brought back to the computer"
+    if not rows:
+        says = "nothing on the card has changed since it was filled"
+    return Outcome("Kept", (says,), tuple(rows))
+
+
+def _pick_row(pick: Pick) -> CardRow:
+    word, meaning = STATES[pick.state]
+    return _listed_row(pick.entry, word, meaning, is_copied=pick.state is not State.THERE)
+
+
+def _listed_row(entry: Entry, word: str, meaning: str, is_copied: bool = False) -> CardRow:
+    title = visible(entry.title).strip()
+    if entry.mended:
+        title += " (mended copy)"
+    return CardRow(
+        word,
+        meaning,
+        visible(entry.target),
+        title,
+        entry.stock_s,
+        entry.fast_s,
+        is_copied=is_copied,
+    )
+
+
+def _left_out_rows(left_out: Sequence[LeftOut]) -> Iterable[CardRow]:
+    for each in left_out:
+        path = visible(each.path)
+        name = path.rpartition("/")[2]
+        yield CardRow("left out", "odd", name, says=visible(each.why), path=path)
+
+
+def _entry_rows(entries: Iterable[Entry], word: str, meaning: str, says: str) -> Iterable[CardRow]:
+    return (CardRow(word, meaning, visible(entry.target), says=says) for entry in entries)

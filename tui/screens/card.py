@@ -1,0 +1,428 @@
+"""Card: the basket of picks, the rules, the plan, filling the card and checking it."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any, ClassVar
+
+import humanize
+from rich.text import Text
+from textual import events, on, work
+from textual.app import ComposeResult, CSSPathType
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+from textual.widgets import Static
+
+from formats.errors import LoadglassError
+from formats.visible import visible
+from loadglass.card.asked import PICKED
+from loadglass.saving import AlreadyThere, target_of
+from loadglass.shelf.rows import ShelfRow
+from tui import keys
+from tui.card_desk import NO_FOLDER, CardDesk
+from tui.card_order import FOLDER, RIG, Rule
+from tui.card_outcomes import SAFE, waiting_text
+from tui.messages import ImageChosen, ShelfChanged
+from tui.screens.ask import AskText, ChooseOne
+from tui.screens.choosing import Choosing
+from tui.screens.fill_card import FillCard
+from tui.session import Session
+from tui.widgets.card_list import CardList
+from tui.widgets.card_rules import CardRules
+from tui.widgets.card_tabs import CardTabs
+from tui.widgets.key_bar import KeyBar
+from tui.widgets.page_table import PageTable
+from tui.widgets.pages import Query
+from tui.widgets.row_list import RowList
+from tui.widgets.shelf_columns import shelf_columns
+from tui.widgets.where_bar import WhereBar
+from tui.widgets.work_line import WorkLine
+from tui.wording import count_text
+from tui.works import Work
+
+WIDE_FROM_CELLS = 120
+TALL_FROM_LINES = 34
+COUNT_AFTER_S = 0.15
+"""Picks closer together than this are added up together."""
+CAUTION = "Power off before plugging in or out. Pull the card only when SAFE TO REMOVE."
+NO_PICKS = """\
+Nothing is picked: every sound or quirky image of the shelf goes on the card.
+
++      adds all that a filter shows
+1      to the shelf; space picks there"""
+ALL_TAKEN = "nothing picked: every sound or quirky image of the shelf is taken"
+STALE = "picks, rules or the card have changed since: p plans again"
+CHOOSING = frozenset({"pick", "rate", "tag", "sort"})
+"""Actions on the image under the basket's cursor."""
+CARD_WORK = frozenset({"plan", "fill", "check", "keep", "contents"})
+"""One at a time."""
+
+
+class CardScreen(Choosing):
+    view = "card"
+    CSS_PATH: ClassVar[CSSPathType | None] = ["../styles/disk.tcss", "../styles/card.tcss"]
+    BINDINGS: ClassVar[list[BindingType]] = [*keys.CARD]
+
+    def __init__(self, desk: CardDesk, session: Session):
+        super().__init__()
+        self.desk = desk
+        self.session = session
+
+    def compose(self) -> ComposeResult:
+        with Horizontal(id="top"):
+            yield WhereBar(self.view)
+            yield CardTabs()
+        yield Static(id="card-for", markup=False)
+        yield Static(id="totals", markup=False)
+        with Horizontal(id="card-panes"):
+            with Vertical(id="card-left"):
+                yield PageTable(self.session.shelf, [], self.app.index_thread, id="basket")
+                yield CardRules(self.desk.order, id="rules")
+            with Vertical(id="card-right"):
+                yield Static(id="sums", markup=False)
+                yield CardList(id="card")
+                yield Static(id="detail", markup=False)
+        yield Static(CAUTION, id="caution", markup=False)
+        yield WorkLine(markup=False)
+        yield KeyBar()
+
+    @property
+    def table(self) -> PageTable[ShelfRow]:
+        return self.query_one("#basket", PageTable)
+
+    @property
+    def rules(self) -> CardRules:
+        return self.query_one(CardRules)
+
+    @property
+    def list(self) -> CardList:
+        return self.query_one(CardList)
+
+    def on_mount(self) -> None:
+        self._panes: dict[str, Widget] = {
+            "basket": self.table,
+            "rules": self.rules,
+            "card": self.list,
+        }
+        self.desk.changed.subscribe(self, lambda _none: self._show())
+        self.app.works.changed.subscribe(self, self._work_changed)
+        self.table.nothing_here = NO_PICKS
+        self._set_columns()
+        self.table.show(Query(PICKED, "title", False))
+        self._show()
+        self.show_pane(self.desk.pane)
+        self._count()
+
+    # Panes
+
+    def on_resize(self) -> None:
+        self._arrange()
+
+    def show_pane(self, name: str) -> None:
+        """Show a pane and give it the keys."""
+        self.desk.pane = name
+        self._arrange()
+        self._panes[name].focus()
+
+    def _arrange(self) -> None:
+        width, height = self.app.size
+        wide, tall = width >= WIDE_FROM_CELLS, height >= TALL_FROM_LINES
+        self.set_class(wide, "wide")
+        self.set_class(wide and tall, "tall")
+        pane = self.desk.pane
+        left = "rules" if pane == "rules" else "basket"
+        shown = {"basket", "rules", "card"} if wide and tall else {left, "card"}
+        if not wide:
+            shown = {pane}
+        for name, part in self._panes.items():
+            part.display = name in shown
+        self.query_one("#card-left").display = bool(shown & {"basket", "rules"})
+        self.query_one("#card-right").display = "card" in shown
+        self.query_one(CardTabs).active = pane
+
+    def action_pane_on(self, panes: int) -> None:
+        names = [*self._panes]
+        self.show_pane(names[(names.index(self.desk.pane) + panes) % len(names)])
+
+    @on(CardTabs.Asked)
+    def _tab_asked(self, message: CardTabs.Asked) -> None:
+        self.show_pane(message.pane)
+
+    @on(events.DescendantFocus)
+    def _focused(self, event: events.DescendantFocus) -> None:
+        for name, part in self._panes.items():
+            if part is event.widget and name != self.desk.pane:
+                self.desk.pane = name
+                self._arrange()
+
+    # What is shown
+
+    def _show(self) -> None:
+        """Take over all that the desk has."""
+        desk, order = self.desk, self.desk.order
+        outcome = desk.outcome
+        card = visible(order.folder) if order.folder else f"{NO_FOLDER}: f names it"
+        self._say("#card-for", Text.assemble(f"For {order.rig}, in  ", (card, "bold")))
+        self._say("#totals", Text(f"Picks {self._totals_text()}"))
+        self.list.show(outcome)
+        self._say("#sums", self._sums())
+        self.query_one(CardTabs).labels = {
+            "basket": "Basket",
+            "rules": "Rules",
+            "card": outcome.label if outcome else "Plan",
+        }
+        self.table.border_title, self.rules.border_title = "Basket", "Rules"
+        self.query_one("#card-right").border_title = outcome.label if outcome else "Plan"
+        if desk.work is None:
+            self.list.follow(None)
+        self.rules.lay()
+        self._show_detail()
+        self.refresh_bindings()
+
+    def _say(self, part: str, says: Text) -> None:
+        static = self.query_one(part, Static)
+        static.update(says)
+        static.display = bool(says.plain)
+
+    def _totals_text(self) -> str:
+        totals, desk = self.desk.totals, self.desk
+        if totals is None:
+            return "…"
+        if not totals.images:
+            return ALL_TAKEN
+        unknown = f" ({totals.unknown:,} without a time)" if totals.unknown else ""
+        waiting = waiting_text(desk.stock, totals.stock_s, desk.order.rig, totals.fast_s)
+        size = humanize.naturalsize(totals.bytes)
+        return f"{count_text(totals.images, 'image')}, {size}; {waiting}{unknown}"
+
+    def _sums(self) -> Text:
+        outcome = self.desk.outcome
+        if outcome is None:
+            return Text("")
+        text = Text()
+        for number, says in enumerate(outcome.sums):
+            text.append("\n" if number else "").append(says, "bold reverse" if says == SAFE else "")
+        if outcome.rows:
+            text.append(f"\n{outcome.counts}", "bold")
+        if outcome.label == "Plan" and self.desk.plan is None and self.desk.work is None:
+            text.append(f"\n{STALE}", "italic")
+        return text
+
+    @on(RowList.Highlighted, "#card")
+    def _show_detail(self) -> None:
+        """The row under the cursor in full, for it may be cut in its line."""
+        row = self.list.row
+        text = Text()
+        if row is not None:
+            text.append(row.path or row.name, "bold").append(f"  {row.says or row.title}")
+        self._say("#detail", text)
+
+    def _work_changed(self, work: Work | None) -> None:
+        """A fill says which file it writes: its row says so too."""
+        if work is not None and work is self.desk.work and work.progress is not None:
+            self.list.follow(visible(work.progress.what))
+            self._show_detail()
+
+    def _set_columns(self) -> None:
+        rig = self.session.rigs[self.desk.order.rig]
+        self.table.columns = shelf_columns(rig, self.app.plain_glyphs)
+
+    def refresh_appearance(self) -> None:
+        super().refresh_appearance()
+        self._set_columns()
+
+    # The basket
+
+    @on(ShelfChanged)
+    def _shelf_changed(self) -> None:
+        self.table.reload()
+        self.set_timer(COUNT_AFTER_S, self._count)
+
+    @work(exclusive=True, group="count")
+    async def _count(self) -> None:
+        await self.desk.count()
+
+    @on(PageTable.Chosen)
+    def _chosen(self, message: PageTable.Chosen) -> None:
+        self.post_message(ImageChosen(message.row))
+
+    @on(PageTable.Refused)
+    def _refused(self, message: PageTable.Refused) -> None:
+        self.app.warn(str(message.error))
+
+    @on(PageTable.SortAsked)
+    def _sort_asked(self, message: PageTable.SortAsked) -> None:
+        before = self.table.query_shown
+        turned = before.sort == message.sort and not before.descending
+        self.table.show(Query(PICKED, message.sort, turned))
+
+    def action_sort(self) -> None:
+        columns = [(c.sort, c.name) for c in self.table.columns if c.sort is not None]
+
+        def sort(by: str | None) -> None:
+            if by is not None:
+                self.post_message(PageTable.SortAsked(by))
+
+        self.app.push_screen(ChooseOne("Sort by", columns, self.table.query_shown.sort), sort)
+
+    def action_pick(self) -> None:
+        """Take back; the row goes, and the next one comes to the cursor."""
+        self._pick(self.table.marked, self.table.query_shown)
+        self.table.action_unmark()
+
+    def action_add(self) -> None:
+        def add(text: str | None) -> None:
+            if text:
+                self._add(text)
+
+        hint = "a filter as on the shelf, like verdict:sound tag:demo; all that it shows is picked"
+        self.app.push_screen(AskText("Add which images?", hint), add)
+
+    @work(group="choices")
+    async def _add(self, text: str) -> None:
+        shelf = self.session.shelf
+        try:
+            rows = await self._in_index_thread(lambda: [*shelf.rows(text)])
+        except LoadglassError as error:
+            self.app.warn(str(error), "Not added")
+            return
+        new = [row for row in rows if row.sha256 and not row.picked]
+        choices = self.session.opened.choices
+        await self._change(new, "picking", partial(choices.pick, picked=True), lambda row: row)
+        self.app.notify(f"{count_text(len(new), 'image')} added to the basket", markup=False)
+
+    # The rules
+
+    @on(RowList.Chosen, "#rules")
+    def _rule_chosen(self) -> None:
+        self._change_rule(self.rules.rule)
+
+    def _change_rule(self, rule: Rule) -> None:
+        if rule is RIG:
+            self.action_drive()
+        elif rule.typed is not None:
+            self._ask_for(rule)
+        else:
+            self._set(rule, rule.next(getattr(self.desk.order, rule.name)))
+
+    def _set(self, rule: Rule, value: Any) -> None:
+        self.desk.change(rule.name, value)
+
+    def _ask_for(self, rule: Rule) -> None:
+        typed = rule.typed
+
+        def take(text: str | None) -> None:
+            if text is None or typed is None:
+                return
+            try:
+                if text:
+                    typed(text)
+            except LoadglassError as error:
+                self.app.warn(str(error))
+            else:
+                self._set(rule, text)
+
+        now = getattr(self.desk.order, rule.name)
+        self.app.push_screen(AskText(rule.label, rule.hint, visible(now)), take)
+
+    def action_folder(self) -> None:
+        self._ask_for(FOLDER)
+
+    def action_drive(self) -> None:
+        rigs = self.session.rigs
+        lines = [(name, f"{name}  {rigs[name].description}") for name in self.desk.rigs]
+
+        def take(name: str | None) -> None:
+            if name is not None:
+                self._set(RIG, name)
+                self._set_columns()
+                self._count()
+
+        self.app.push_screen(
+            ChooseOne("Which rig is the card for?", lines, self.desk.order.rig), take
+        )
+
+    # The card
+
+    def _with_folder(self, then: Any) -> None:
+        """Go on once the card's folder is known."""
+        if self.desk.has_folder:
+            then()
+            return
+
+        def take(text: str | None) -> None:
+            if text:
+                self._set(FOLDER, text)
+                then()
+
+        self.app.push_screen(AskText(FOLDER.label, FOLDER.hint), take)
+
+    def action_plan(self) -> None:
+        self._with_folder(lambda: self._work(self.desk.make_plan()))
+
+    def action_fill(self) -> None:
+        self._with_folder(lambda: self._work(self._fill()))
+
+    async def _fill(self) -> None:
+        plan = self.desk.plan or await self.desk.make_plan()
+        outcome = self.desk.outcome
+        if plan is None or outcome is None:
+            return
+        agreed = await self.app.push_screen_wait(
+            FillCard(plan, outcome, self.desk.order.replace_changed)
+        )
+        if agreed:
+            await self.desk.fill(plan)
+
+    def action_check(self) -> None:
+        self._with_folder(lambda: self._work(self.desk.check()))
+
+    def action_keep(self) -> None:
+        def ask() -> None:
+            hint = "a folder of the computer; each file gets a new name, nothing is overwritten"
+            question = AskText("Bring what has changed on the card to which folder?", hint, "~")
+            self.app.push_screen(
+                question, lambda text: self._work(self.desk.keep(text)) if text else None
+            )
+
+        self._with_folder(ask)
+
+    def action_contents(self) -> None:
+        def ask() -> None:
+            hint = "a file name or path; .txt, .html or .csv at its end says what is written"
+            self.app.push_screen(
+                AskText("Save the card's contents list to", hint, "card.html"),
+                lambda text: self._work(self._save_contents(text)) if text else None,
+            )
+
+        self._with_folder(ask)
+
+    async def _save_contents(self, text: str) -> None:
+        try:
+            target = target_of(text, "card.html")
+            await self.desk.save_contents(target, overwrite=False)
+        except AlreadyThere as error:
+            lines = [("keep", "leave it as it is"), ("overwrite", "overwrite it")]
+            if await self.app.push_screen_wait(ChooseOne(str(error), lines)) == "overwrite":
+                await self.desk.save_contents(Path(target), overwrite=True)
+        except LoadglassError as error:
+            self.app.warn(str(error), "Not saved")
+
+    def _work(self, coroutine: Any) -> None:
+        """Work of the card goes on though the view is left."""
+        self.show_pane("card")
+        self.app.run_worker(coroutine, group="card")
+
+    def action_part(self) -> None:
+        self.list.go_to_next_part()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action in CHOOSING:
+            return self.desk.pane == "basket" and self.table.row_count > 0
+        if action == "part":
+            return self.desk.pane == "card" and bool(self.list.rows)
+        if action in CARD_WORK:
+            return self.desk.work is None
+        return super().check_action(action, parameters)
