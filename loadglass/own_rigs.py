@@ -5,31 +5,26 @@ from __future__ import annotations
 from pathlib import Path
 
 from formats.visible import visible
-from loadglass.home import home, make_folder
+from loadglass.home import make_folder
 from loadglass.saving import AlreadyThere, write_whole
 from loadglass.timing.rig import Rig, RigError
 from loadglass.timing.rig_files import BUILT_IN, load_rigs, to_toml
 
 
-def own_rig_path(name: str) -> Path:
-    """Where the file of a rig of that name is."""
-    return home().rigs / f"{name}.toml"
-
-
-def save_rig(rig: Rig, *, overwrite: bool = False) -> Path:
+def save_rig(rig: Rig, folder: Path, *, overwrite: bool = False) -> Path:
     """Write the rig's file, whole or not at all; gives its path.
 
-    Raises AlreadyThere where there is such a rig (unless `overwrite`), RigError where the name
-    can be no rig's of the user's own, NoHome, CannotSave.
+    folder: of the user's rigs. Raises AlreadyThere where there is such a rig (unless
+    `overwrite`), RigError where the name can be no rig's of the user's own, NoHome, CannotSave.
     """
     if rig.name in BUILT_IN:
         raise RigError(f'"{rig.name}" is a rig we bring, which stays as it is: choose another name')
-    path = own_rig_path(rig.name)
-    if not path.exists() and rig.name in load_rigs(path.parent).rigs:
+    path = folder / f"{rig.name}.toml"
+    if not path.exists() and rig.name in load_rigs(folder).rigs:
         raise AlreadyThere(
-            f'there is a rig "{rig.name}" already, in another file in {visible(str(path.parent))}: '
+            f'there is a rig "{rig.name}" already, in another file in {visible(str(folder))}: '
             "choose another name"
         )
-    make_folder(path.parent)
+    make_folder(folder)
     write_whole(path, to_toml(rig).encode(), overwrite=overwrite)
     return path

@@ -18,21 +18,25 @@ from textual.command import CommandPalette, Provider
 from formats.errors import LoadglassError
 from loadglass.opened import open_and_audit
 from loadglass.progress import Stopped
+from loadglass.shelf.clocks import reclock
 from loadglass.shelf.filters import HELP
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
+from loadglass.timing.rig import Rig
 from tui import keys, themes
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.palette import Actions
+from tui.screens.choosing import Choosing
 from tui.screens.help import Help
 from tui.screens.options import Options
 from tui.screens.report import Report, in_a_sentence
 from tui.screens.shelf import ShelfScreen
-from tui.screens.view import View
+from tui.screens.view import Subject, View
 from tui.session import Session, open_session
 from tui.settings import load_settings, save_settings
 from tui.works import Work, Works
 
+NO_IMAGE = "choose an image on the shelf first"
 FILLING_S = 1.0
 """While a survey goes on the table asks this often for what has come."""
 
@@ -116,6 +120,8 @@ class LoadglassApp(App[None]):
         save_settings(settings, self.session.home.settings)
 
     async def action_quit(self) -> None:
+        if not self._may_leave(len(self.screen_stack)):
+            return
         self.works.stop_all()
         try:
             self.keep_settings()
@@ -127,14 +133,48 @@ class LoadglassApp(App[None]):
     # Getting about
 
     def show_view(self, view: str) -> None:
-        """Go to a view: back to it if it is open, otherwise open it."""
+        """Go to a view: back to it if it is open, otherwise open it; of the same image and file."""
+        top = self._top_view
         for above, screen in enumerate(reversed(self.screen_stack)):
             if isinstance(screen, View) and screen.view == view:
-                for _ in range(above):
-                    self.pop_screen()
+                if self._may_leave(above):
+                    for _ in range(above):
+                        self.pop_screen()
+                    if top.subject is not None:
+                        screen.take_subject(top.subject)
                 return
-        if view == "disk" and isinstance(self.screen, ShelfScreen):
-            self.screen.table.action_choose()
+        if top.subject is not None:
+            self._push_view(view, top.subject)
+        elif isinstance(top, Choosing) and top.table.cursor_row is not None:
+            self.open_image(top.table.cursor_row, view)
+        elif view == "bench":
+            self._push_view(view, None)
+        else:
+            self.notify(NO_IMAGE, markup=False)
+
+    @property
+    def _top_view(self) -> View:
+        return next(s for s in reversed(self.screen_stack) if isinstance(s, View))
+
+    def _push_view(self, view: str, subject: Subject | None) -> None:
+        if view == "bench":
+            from tui.screens.bench import BenchScreen  # not before it is shown
+
+            self.push_screen(BenchScreen(subject))
+        elif subject is not None:
+            from tui.screens.disk import DiskScreen  # not before a disk is shown
+
+            rigs = list(self.session.rigs.values())
+            self.push_screen(DiskScreen(subject.opened, rigs, subject.slot))
+
+    def _may_leave(self, screens: int) -> bool:
+        """Whether the topmost screens can go; what would be lost is said, and not asked twice."""
+        for screen in self.screen_stack[len(self.screen_stack) - screens :]:
+            if isinstance(screen, View) and screen.holds and not screen.leave_warned:
+                screen.leave_warned = True
+                self.warn(f"{screen.holds}; once more leaves without it")
+                return False
+        return True
 
     def action_view(self, view: str) -> None:
         self.show_view(view)
@@ -143,7 +183,7 @@ class LoadglassApp(App[None]):
         screen = self.screen
         if isinstance(screen, ShelfScreen):
             screen.filter_line.clear()
-        else:
+        elif self._may_leave(1):
             self.pop_screen()
 
     def action_help(self) -> None:
@@ -182,8 +222,8 @@ class LoadglassApp(App[None]):
         self.open_image(message.row)
 
     @work(exclusive=True, group="open")
-    async def open_image(self, row: ShelfRow) -> None:
-        """Open an image and show it; the screen stays alive meanwhile."""
+    async def open_image(self, row: ShelfRow, view: str = "disk") -> None:
+        """Open an image and show a view of it; the screen stays alive meanwhile."""
         loop = asyncio.get_running_loop()
         with self.works.going_on(
             f"opening {row.file_name}", lambda: self.workers.cancel_group(self, "open")
@@ -193,9 +233,8 @@ class LoadglassApp(App[None]):
             except LoadglassError as error:
                 self.warn(str(error), "Cannot be opened")
                 return
-        from tui.screens.disk import DiskScreen  # not before a disk is shown
-
-        self.push_screen(DiskScreen(opened, list(self.session.rigs.values())))
+        first = opened.audit.first_program
+        self._push_view(view, Subject(opened, first.entry.slot if first else None))
 
     def on_survey_asked(self, message: SurveyAsked) -> None:
         self.survey(message.paths)
@@ -246,6 +285,31 @@ class LoadglassApp(App[None]):
         self.settings.filter = ""
         self._say_notices()
         self.switch_screen(ShelfScreen(self.session, self.settings))
+
+    def add_rig(self, rig: Rig) -> None:
+        """Take up a rig that was written while the screen runs, or written anew."""
+        rigs = {**self.session.rigs, rig.name: rig}
+        self.session = replace(self.session, rigs=rigs)
+        self._clock_shelf()
+
+    @work(exclusive=True, group="clock shelf")
+    async def _clock_shelf(self) -> None:
+        """Clock the shelf on the rigs there are now, and show them."""
+        session = self.session
+        rigs = list(session.rigs.values())
+        with self.works.going_on("clocking the shelf") as work:
+            try:
+                await asyncio.to_thread(reclock, session.opened.index, rigs, work.job)
+            except LoadglassError as error:
+                self.warn(str(error), "The shelf is not clocked")
+                return
+            except Stopped:
+                return
+        session.shelf.use_rigs(rigs)
+        for screen in self.screen_stack:
+            if isinstance(screen, Choosing):
+                screen.session = session
+        self.shelf_changed()
 
     def _say_notices(self) -> None:
         opened = self.session.opened

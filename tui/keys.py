@@ -63,14 +63,15 @@ STOPWATCH = (
     Binding("space", "press", "Start/stop", tooltip="Start the stopwatch, or stop it"),
     Binding("k", "keep", "Keep", tooltip="Keep the reading in the bench log"),
     Binding("backspace", "throw_away", "Throw away", tooltip="Throw the reading away"),
-    Binding("e", "remark", "Remark", tooltip="Write a remark for the reading"),
 )
+REMARK = Binding("e", "remark", "Remark", tooltip="Write a remark for the reading")
 
 BENCH = (
     *STOPWATCH,
+    Binding("C", "calibrate", "Calibrate", tooltip="Calibrate: fit this rig to its readings"),
     Binding("d", "drive", "Rig", tooltip="Rig: choose the drive and loader that are timed"),
     Binding("f", "file", "File", tooltip="File: choose what is timed, one file or all programs"),
     Binding("plus", "add", "Add", key_display="+", tooltip="Add a reading taken otherwise"),
-    Binding("C", "calibrate", "Calibrate", tooltip="Calibrate: fit this rig to its readings"),
+    REMARK,
     Binding("delete", "remove", "Remove", show=False, tooltip="Remove the reading from the log"),
 )

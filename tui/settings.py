@@ -31,6 +31,8 @@ class Settings:
     """`plain` for fonts without the machine's block graphics."""
     rig: str = "fast-card"
     """The loader that the shelf sets against stock, on its own drive."""
+    bench_rig: str = "fast-card"
+    """The rig that is timed at the bench."""
     sort: str = "title"
     descending: bool = False
     filter: str = ""

@@ -31,6 +31,7 @@ class Read(NamedTuple):
 class StopwatchScreen(Timing):
     BINDINGS: ClassVar[list[BindingType]] = [
         *keys.STOPWATCH,
+        keys.REMARK,
         Binding("escape,q", "app.quit", "Leave", tooltip="Leave without a reading"),
     ]
 

@@ -11,6 +11,7 @@ import argparse
 
 from formats.visible import visible
 from loadglass.bench.calibrate import calibrate
+from loadglass.home import home
 from loadglass.own_rigs import save_rig
 from loadglass.saving import AlreadyThere
 from loadglass.timing.rig import RigError
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     path = None
     if not args.dry_run:
         try:
-            path = str(save_rig(calibration.rig, overwrite=args.overwrite))
+            path = str(save_rig(calibration.rig, home().rigs, overwrite=args.overwrite))
         except AlreadyThere as error:
             raise AlreadyThere(f"{error}: give another --name, or say --overwrite") from None
     if args.json:

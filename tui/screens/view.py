@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from textual.app import ComposeResult
 from textual.screen import Screen
 
+from loadglass.opened import Opened
 from tui.widgets.key_bar import KeyBar
 from tui.widgets.where_bar import WhereBar
 from tui.widgets.work_line import WorkLine
@@ -15,12 +16,35 @@ if TYPE_CHECKING:
     from tui.app import LoadglassApp
 
 
+class Subject(NamedTuple):
+    """An image, and the slot of the chosen file; None: the disk as a whole."""
+
+    opened: Opened
+    slot: int | None
+
+
 class View(Screen[None]):
     """A full view; subclasses give `view` and `compose_view`."""
 
     app: LoadglassApp
     view: ClassVar[str]
     """Its name among where_bar.VIEWS."""
+
+    leave_warned = False
+    """Whether the person knows what `holds` says, and may leave all the same."""
+
+    @property
+    def subject(self) -> Subject | None:
+        """What the view is of, where that is one image: another view of it shows the same."""
+        return None
+
+    def take_subject(self, subject: Subject) -> None:
+        """Show that file of the image, as chosen on another view."""
+
+    @property
+    def holds(self) -> str:
+        """What would be lost if the view were left; empty where nothing would."""
+        return ""
 
     def compose(self) -> ComposeResult:
         yield WhereBar(self.view)

@@ -14,7 +14,7 @@ from tui.widgets.columns import fit
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
 
-VIEWS = {"shelf": ("1", "Shelf"), "disk": ("2", "Disk")}
+VIEWS = {"shelf": ("1", "Shelf"), "disk": ("2", "Disk"), "bench": ("4", "Bench")}
 """Key and label of each view, as the bar shows them."""
 
 
