@@ -151,3 +151,50 @@ def test_what_is_no_image_is_on_the_shelf_as_unreadable(
     opened.clear()
     assert counts(surveyed()) == (0, 0, 2, 0, 0)
     assert opened == []
+
+
+def test_a_new_version_of_the_audit_reads_what_is_there_again(
+    club: Path,
+    surveyed: Survey,
+    index: Index,
+    opened: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name in "abc":
+        (club / f"{name}.d64").write_bytes(image(name.upper()))
+    surveyed()
+    (club / "c.d64").unlink()
+    surveyed()
+    opened.clear()
+    for module in ("changes", "reading"):
+        monkeypatch.setattr(f"loadglass.shelf.{module}.AUDIT_VERSION", 99)
+    assert counts(surveyed()) == (0, 0, 2, 0, 0)
+    assert opened == [str(club / "a.d64"), str(club / "b.d64")]
+    assert counts(surveyed()) == (0, 0, 2, 0, 0)
+    assert len(opened) == 2
+    with index.connected() as connection:
+        versions = connection.execute("SELECT audit_version FROM images ORDER BY name").fetchall()
+    assert [version for (version,) in versions[:2]] == [99, 99]
+
+
+def test_ids_stay_while_images_stay(club: Path, surveyed: Survey, index: Index) -> None:
+    def ids() -> dict[str, int]:
+        with index.connected() as connection:
+            return dict(connection.execute("SELECT file_name, id FROM images"))
+
+    for name in "abc":
+        (club / f"{name}.d64").write_bytes(image(name.upper()))
+    surveyed()
+    before = ids()
+    (club / "b.d64").write_bytes(image("NEU", program("NEU", b"x" * 999)))
+    (club / "c.d64").unlink()
+    (club / "d.d64").write_bytes(image("D"))
+    surveyed()
+    assert {name: number for name, number in ids().items() if name in before} == before
+
+
+def test_what_was_surveyed_is_remembered(club: Path, surveyed: Survey, index: Index) -> None:
+    (club / "in").mkdir()
+    surveyed(club / "in")
+    surveyed(club, club / "nowhere")
+    assert index.roots() == [str(club), str(club / "in")]
