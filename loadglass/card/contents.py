@@ -84,7 +84,7 @@ def as_html(contents: Contents) -> str:
 def as_csv(contents: Contents) -> str:
     """Seconds as plain numbers; nothing that a spreadsheet would work out."""
     out = io.StringIO()
-    writer = csv.writer(out)
+    writer = csv.writer(out, lineterminator="\n")
     writer.writerow(
         ["title", "folder", "file", "stock_s", "fast_s", "saved_s", "mended", "stock", "fast"]
     )

@@ -25,10 +25,10 @@ def open_card(dest: str) -> Device:
         return Device(dest)
 
 
-def refuse_shelf(dest: str, surveyed: Iterable[str], images: Iterable[str]) -> None:
+def refuse_shelf(dest: str, surveyed: Iterable[str], folders: Iterable[str]) -> None:
     """Raise CardTrouble if a card there could get into the way of the shelf's images.
 
-    surveyed: folders and files that were surveyed; images: files that will be copied.
+    surveyed: folders and files that were surveyed; folders: those of the images to be copied.
     """
     card = os.path.realpath(dest)
     for root in surveyed:
@@ -38,10 +38,10 @@ def refuse_shelf(dest: str, surveyed: Iterable[str], images: Iterable[str]) -> N
                 f"{visible(dest)} is on the shelf itself ({visible(root)} has been surveyed): "
                 "name the folder of a card"
             )
-    for image in images:
-        if _is_within(os.path.realpath(image), card):
+    for folder in folders:
+        if _is_within(os.path.realpath(folder), card):
             raise CardTrouble(
-                f"{visible(dest)} holds images that are to be copied ({visible(image)}): "
+                f"{visible(dest)} holds images that are to be copied (in {visible(folder)}): "
                 "name the folder of a card"
             )
 

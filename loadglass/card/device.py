@@ -10,7 +10,7 @@ import errno
 import hashlib
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -24,6 +24,8 @@ DEFAULT_CLUSTER_BYTES = 32 * 1024
 _BINARY = getattr(os, "O_BINARY", 0)
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 _NO_WAIT = getattr(os, "O_NONBLOCK", 0)
+_CANNOT_BE_DONE = (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP)
+"""A file system does not know such a call; not a fault of the card."""
 
 
 class CardTrouble(LoadglassError):
@@ -170,22 +172,11 @@ class Device:
 
     def flush_folder(self, name: str) -> None:
         """Wait until the names in a folder are on the card; where systems can do that."""
-        if os.name == "nt":
-            return
-        descriptor = os.open(self._checked(name), os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
+        self._flush_through(name, os.fsync)
 
     def flush_all(self) -> None:
         """Wait until everything is on the card; where systems can do that."""
-        descriptor = os.open(self._checked(""), os.O_RDONLY) if os.name != "nt" else None
-        if descriptor is not None:
-            try:
-                _flush_file_system(descriptor)
-            finally:
-                os.close(descriptor)
+        self._flush_through("", _flush_file_system)
         self.still_there()
 
     # -- one at a time
@@ -226,6 +217,18 @@ class Device:
         if not self._is_inside(name):
             raise OSError(errno.ENOTDIR, "a folder on the way is missing or a link", name)
         return self.path(name)
+
+    def _flush_through(self, folder: str, flush: Callable[[int], None]) -> None:
+        if os.name == "nt":  # folders cannot be opened there
+            return
+        descriptor = os.open(self._checked(folder), os.O_RDONLY)
+        try:
+            flush(descriptor)
+        except OSError as error:
+            if error.errno not in _CANNOT_BE_DONE:
+                raise
+        finally:
+            os.close(descriptor)
 
     @contextmanager
     def _reading(self, name: str) -> Iterator[int]:
@@ -289,7 +292,7 @@ def _renamed_exclusively(old: str, new: str) -> bool:
     if rename(at_working_folder, names[0], at_working_folder, names[1], no_replace) == 0:
         return True
     number = ctypes.get_errno()
-    if number in (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP):
+    if number in _CANNOT_BE_DONE:
         return False
     raise OSError(number, os.strerror(number), new)
 

@@ -11,13 +11,13 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import count, pairwise
+from itertools import pairwise
 
 from loadglass.card.candidates import Candidate
 from loadglass.card.names import (
     clash_key,
     ending_for,
-    numbered,
+    names_to_try,
     plain_text,
     readable_name,
     safe_name,
@@ -100,18 +100,17 @@ def _unique_names(
 ) -> dict[int, str]:
     """A name for each, unlike all others' on the whole card and without its ending."""
     used = {clash_key(_stem(target)) for target in kept.values()}
-    next_number: Counter[str] = Counter()
+    tried: Counter[str] = Counter()
     names = {}
     for i in order:
         base = readable_name(candidates[i])
-        name = base
-        for number in count(next_number[clash_key(base)] or 1):
-            name = base if number == 1 else numbered(base, number)
+        base_key = clash_key(base)
+        for name in names_to_try(base, tried[base_key] + 1):
+            tried[base_key] += 1
             if clash_key(name) not in used:
-                next_number[clash_key(base)] = number + 1
+                names[i] = name
+                used.add(clash_key(name))
                 break
-        used.add(clash_key(name))
-        names[i] = name
     return names
 
 
@@ -121,12 +120,8 @@ def _stem(target: str) -> str:
 
 def _free_path(folder: Path, name: str, ending: str, taken: set[str]) -> str:
     """A path that no file of someone else has."""
-    for number in count(1):
-        tried = name if number == 1 else numbered(name, number)
-        path = "/".join((*folder, tried + ending))
-        if clash_key(path) not in taken:
-            return path
-    raise AssertionError  # count never ends
+    paths = ("/".join((*folder, tried + ending)) for tried in names_to_try(name))
+    return next(path for path in paths if clash_key(path) not in taken)
 
 
 def _folders(
@@ -210,13 +205,11 @@ def _new_folders(
 
 
 def _free_name(folder: Path, name: str, taken: set[str]) -> str:
-    for number in count(1):
-        tried = name if number == 1 else numbered(name, number)
-        key = clash_key("/".join((*folder, tried)))
-        if key not in taken:
-            taken.add(key)
-            return tried
-    raise AssertionError  # count never ends
+    """A name for a folder that is not taken yet; takes it."""
+    keys = ((tried, clash_key("/".join((*folder, tried)))) for tried in names_to_try(name))
+    free, key = next((tried, key) for tried, key in keys if key not in taken)
+    taken.add(key)
+    return free
 
 
 def _spread(keys: Sequence[str], limit: int, full: bool = False) -> list[Path]:

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
+from itertools import count
 
 from loadglass.card.candidates import Candidate
 from loadglass.shelf.sets import MARK_WORDS, SIDES, read_name, stem
@@ -139,3 +141,8 @@ def numbered(name: str, number: int, limit: int = NAME_LIMIT) -> str:
     """
     mark = f" ({number})"
     return name[: limit - len(mark)].rstrip(" .-") + mark
+
+
+def names_to_try(name: str, first: int = 1) -> Iterator[str]:
+    """The name, `NAME (2)`, `NAME (3)` ..., from the `first` one on; without an end."""
+    return (name if number == 1 else numbered(name, number) for number in count(first))

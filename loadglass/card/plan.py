@@ -145,7 +145,7 @@ def make_plan(
     content the shelf cannot tell: packed ones, those with error bytes, those to be mended.
     """
     job = job or Job()
-    refuse_shelf(device.dest, surveyed, _files_of(candidates))
+    refuse_shelf(device.dest, surveyed, _folders_of(candidates))
     with sentences(device.dest, "look at"):
         inventory = take_inventory(device)
         room = device.room()
@@ -196,9 +196,9 @@ def image_bytes(candidate: Candidate, reader: Reader) -> bytes:
     return mend(audit(place_image(source, data))).data
 
 
-def _files_of(candidates: Iterable[Candidate]) -> set[str]:
-    """Files on the computer that images are in, archives too."""
-    return {candidate.archive or candidate.path for candidate in candidates}
+def _folders_of(candidates: Iterable[Candidate]) -> set[str]:
+    """Folders on the computer that the images, or the archives of them, are in."""
+    return {os.path.dirname(candidate.archive or candidate.path) for candidate in candidates}
 
 
 # -- choosing, with sizes made sure of
