@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 
 from formats.audit import audit
@@ -135,6 +136,19 @@ def twins() -> bytes:
     return compose(b"BOJEN", files)
 
 
+def scribbled(seed: int) -> bytes:
+    """A tidy disk with a directory of noise, and links of noise in one block of four."""
+    dice = random.Random(seed)
+    data = bytearray(tidy())
+    at = TRACKS_35.directory_block * BLOCK_BYTES
+    data[at + 2 : at + BLOCK_BYTES] = dice.randbytes(BLOCK_BYTES - 2)
+    for block in dice.sample(range(TRACKS_35.blocks), TRACKS_35.blocks // 4):
+        if block != TRACKS_35.header_block:
+            link = (dice.randrange(40), dice.randrange(24))
+            data[block * BLOCK_BYTES : block * BLOCK_BYTES + 2] = bytes(link)
+    return bytes(data)
+
+
 DISKS: dict[str, Callable[[], bytes]] = {
     "tidy": tidy,
     "looped": looped,
@@ -147,6 +161,8 @@ DISKS: dict[str, Callable[[], bytes]] = {
     "zeros": zeros,
     "hostile": hostile,
     "twins": twins,
+    "scribbled": lambda: scribbled(1),
+    "scribbled more": lambda: scribbled(2),
     **{
         geometry.name: lambda geometry=geometry: tidy(geometry)  # type: ignore[misc]
         for geometry in LAYOUTS

@@ -184,6 +184,17 @@ async def test_a_broken_file_has_no_time_and_says_why() -> None:
         await until(pilot, lambda: "cannot be read whole" in words(screen.times.timeline))
 
 
+async def test_a_decoration_is_no_broken_file() -> None:
+    data = bytearray(disks.tidy())
+    entry = disks.TRACKS_35.directory_block * 256 + 2 * 32
+    data[entry + 2] = 0x80
+    async with disk_view(bytes(data)) as (pilot, screen):
+        await pilot.press("down", "down", "t")
+        assert "there is nothing to load" in words(screen.times.stages)
+        await pilot.press("n")
+        await until(pilot, lambda: "nothing to load" in words(screen.times.timeline))
+
+
 # --- the timeline -------------------------------------------------------------------------------
 
 

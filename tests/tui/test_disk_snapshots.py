@@ -15,6 +15,7 @@ from tests.tui.driving import settle
 from tests.tui.memory_shelf import session_of
 from tui.app import LoadglassApp
 from tui.screens.disk import DiskScreen
+from tui.widgets.key_bar import KeyBar
 
 Compare = Callable[..., bool]
 
@@ -26,7 +27,9 @@ def compare(
     app.animation_level = "none"
 
     async def show(pilot: Pilot[Any]) -> None:
-        await push_disk(pilot, image)
+        screen = await push_disk(pilot, image)
+        for shared in (screen.where, screen.query_one(KeyBar)):
+            shared.visible = False  # they change with every view that is added
         await pilot.press(*keys)
         await settle(pilot)
         assert isinstance(pilot.app.screen, DiskScreen)

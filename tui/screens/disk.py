@@ -256,8 +256,9 @@ class DiskScreen(View):
     def go_to_finding(self, finding: Finding) -> None:
         """Put the table on a finding's file and the map on its block."""
         self.choose(finding.slot if finding.slot in self.opened.audit.by_slot else None)
-        if finding.place is not None:
-            self.map.go_to(self.opened.image.geometry.index(*finding.place))
+        geometry = self.opened.image.geometry
+        if finding.place is not None and geometry.exists(*finding.place):
+            self.map.go_to(geometry.index(*finding.place))
 
     # Times
 

@@ -121,7 +121,7 @@ class FileTable(RowList):
             title = f'"{self.lettering.text(directory.title)}" {mark}'
             return DirectoryRow(
                 file=None,
-                blocks=f"{sum(file.entry.blocks for file in audit.files):,}",
+                blocks=f"{sum(owner >= 0 for owner in audit.owner):,}",
                 name=title if audit.has_directory else self.opened.file_name,
                 type="disk",
                 address="",

@@ -12,6 +12,7 @@ from textual.containers import Vertical
 from textual.widget import Widget
 
 from formats.audit import FileAudit
+from formats.files import Role
 from loadglass.opened import Opened
 from loadglass.timing.estimate import Clocking, Times
 from loadglass.timing.rig import Rig
@@ -23,10 +24,19 @@ from tui.wording import count_text, seconds_text
 
 CLOCKING = "computing the times …"
 NOT_WHOLE = "it cannot be read whole, so it has no load time"
+NOTHING_TO_LOAD = {
+    Role.DECORATION: "it decorates the directory: there is nothing to load",
+    Role.PARTITION: "a partition is entered, not loaded",
+}
 NOT_MOUNTED = "{rig} does not mount this layout"
 NO_PROGRAM = "nothing on this disk loads as a program"
 NO_FILE = "there is no file to load"
 CHOOSE_A_FILE = "choose a file to see its load go along"
+
+
+def why_not(file: FileAudit) -> str:
+    """Why a file has no load time."""
+    return NOTHING_TO_LOAD.get(file.role, NOT_WHOLE)
 
 
 class Clocked(NamedTuple):
@@ -97,7 +107,7 @@ class TimesPane(Vertical):
         if file is not None:
             times = self.clocking.files[file.entry.slot]
             size = f"{count_text(len(file.chain.blocks), 'block')}, {file.size_bytes:,} bytes"
-            return Clocked(self._title, size if times else NOT_WHOLE, times)
+            return Clocked(self._title, size if times else why_not(file), times)
         programs = sum(each.loadable for each in audit.files)
         if not programs:
             return Clocked(self._title, NO_PROGRAM if audit.files else NO_FILE, None)
@@ -107,7 +117,7 @@ class TimesPane(Vertical):
     @work(exclusive=True)
     async def _draw_timeline(self, file: FileAudit | None, rig: Rig) -> None:
         if file is None or not file.whole:
-            self.timeline.show(self._title, NOT_WHOLE if file else CHOOSE_A_FILE, [])
+            self.timeline.show(self._title, why_not(file) if file else CHOOSE_A_FILE, [])
             return
         legs: list[Leg] = await asyncio.to_thread(
             timeline,
