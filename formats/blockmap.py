@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formats.directory import parser
-from formats.geometry import BLOCK_BYTES, TRACKS_70, TRACKS_80, Geometry
+from formats.geometry import BLOCK_BYTES, TRACKS_70, TRACKS_80, Geometry, Place
 from formats.image import DiskImage
 
 MAP_OFFSET = 4
@@ -80,6 +80,13 @@ def _bit_mask(geometry: Geometry) -> NDArray[np.bool_]:
 def _outside_reserved(geometry: Geometry) -> NDArray[np.bool_]:
     tracks = np.arange(1, geometry.map_tracks + 1)
     return ~np.isin(tracks, list(geometry.reserved_tracks))
+
+
+def count_place(geometry: Geometry, track: int) -> Place:
+    """The sector that holds the free count of a track."""
+    if geometry is TRACKS_80:
+        return geometry.map_places[(track - 1) // 40]
+    return geometry.header
 
 
 def read_map(image: DiskImage) -> BlockMap:

@@ -14,6 +14,7 @@ from formats.side_sectors import SideSectors, compare_with_chain, read_side_sect
 
 RECORD_INDEX = 1
 """Byte 17 of a desktop's file: its first block is an index of record chains."""
+INFO_BLOCKS = 1
 DELETED_RECORD = Place(0, 0xFF)
 NO_RECORD = Place(0, 0)
 
@@ -110,14 +111,16 @@ def _facts(
     geometry = image.geometry
     if entry.type_code == DEL:
         return FileFacts(entry, Role.DECORATION)
+    start = geometry.index(*entry.start) if geometry.exists(*entry.start) else None
+    if entry.blocks == 0 and start in directory.owned:
+        return FileFacts(entry, Role.DECORATION)
     first = firsts.get(entry.start)
     if first:
         return _second(entry, first)
-    start = geometry.index(*entry.start) if geometry.exists(*entry.start) else None
     is_partition = geometry is TRACKS_80 and entry.type_code == PARTITION
     if entry.blocks == 0 and (
         # A block that was never written, and a partition of no blocks, promise nothing either.
-        start is None or start in directory.owned or image.blank[start] or is_partition
+        start is None or image.blank[start] or is_partition
     ):
         return FileFacts(entry, Role.DECORATION)
     if is_partition:
@@ -190,7 +193,8 @@ def _read_records(image: DiskImage, directory: Directory, facts: FileFacts) -> N
             continue
         chain = NO_CHAIN
         if geometry.exists(*start):
-            chain = follow(image, geometry.index(*start), None, barred)
+            owed = facts.entry.blocks - facts.walked_blocks - INFO_BLOCKS
+            chain = follow(image, geometry.index(*start), owed, barred)
         facts.records.append(Record(start, chain))
         facts.owned_blocks += chain.blocks
         for block in chain.blocks:

@@ -14,7 +14,6 @@ from typing import Any
 
 from formats.geometry import Place
 
-
 AUDIT_VERSION = 1
 """Grows whenever the same image may get other findings than before: indexes read again."""
 
@@ -139,7 +138,7 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "directory-bad-block",
         _D,
-        "directory sector {place} cannot be read: {meaning} (error {status})",
+        "{what} {place} cannot be read: {meaning} (error {status})",
         "The drive stops with that error; files named in it or behind it cannot be found.",
         "mend ends the directory before that sector; error bytes are never cleared.",
     ),

@@ -68,7 +68,17 @@ def _first_break(facts: Facts, file: FileFacts) -> Finding | None:
             )
         else:
             found = _break_of(facts, file, record.chain, file.walked_blocks)
-    return found
+    return found or _info_break(facts, file)
+
+
+def _info_break(facts: Facts, file: FileFacts) -> Finding | None:
+    """Of an indexed file: the desktop, which alone can load it, needs its info block."""
+    info = file.info_block
+    if file.records is None or info is None or not facts.image.fails[info]:
+        return None
+    missing = info >= facts.image.present_blocks
+    chain = Chain([], Ending.MISSING if missing else Ending.BAD_BLOCK, stopped_at=info)
+    return _break_of(facts, file, chain, file.walked_blocks)
 
 
 def short_values(image: DiskImage, hit: str = "") -> dict[str, Any]:

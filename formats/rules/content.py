@@ -85,10 +85,10 @@ def _outside(facts: Facts) -> Iterator[Finding]:
     image, geometry = facts.image, facts.image.geometry
     if image.error_bytes is not None and image.error_bytes.strip(b"\0\1"):
         codes = np.frombuffer(image.error_bytes, dtype=np.uint8)
-        marked = np.flatnonzero((codes > GOOD) & ~facts.owned)
-        stops = {file.chain.stopped_at for file in facts.own_files}
-        stops.add(facts.directory.chain.stopped_at)
-        marked = marked[~np.isin(marked, [block for block in stops if block is not None])]
+        outside = ~facts.owned
+        outside[_unread_info_blocks(facts)] = True
+        outside[_blocks_at_fault(facts)] = False
+        marked = np.flatnonzero((codes > GOOD) & outside)
         if marked.size:
             yield finding(
                 "error-bytes",
@@ -103,6 +103,23 @@ def _outside(facts: Facts) -> Iterator[Finding]:
         extra = np.flatnonzero(written)
         if extra.size:
             yield finding("tracks-extra", place=facts.place(int(extra[0])), count=extra.size)
+
+
+def _unread_info_blocks(facts: Facts) -> list[int]:
+    """Info blocks of files that load without them."""
+    plain = (file for file in facts.own_files if file.records is None)
+    return [file.info_block for file in plain if file.info_block is not None]
+
+
+def _blocks_at_fault(facts: Facts) -> list[int]:
+    """Blocks that stopped a chain or a list of side sectors: these have findings of their own."""
+    stops = [facts.directory.chain.stopped_at]
+    for file in facts.own_files:
+        stops.append(file.chain.stopped_at)
+        stops += [record.chain.stopped_at for record in file.records or ()]
+        if file.side and file.side.trouble:
+            stops.append(file.side.trouble[1])
+    return [block for block in stops if block is not None]
 
 
 def _whole_tracks(facts: Facts, marked: np.ndarray) -> str:

@@ -33,11 +33,9 @@ def check(facts: Facts) -> Iterator[Finding]:
 
 def _chain(facts: Facts) -> Iterator[Finding]:
     image, chain = facts.image, facts.directory.chain
-    header = facts.directory.header_block
-    if image.fails[header]:
-        yield finding(
-            "directory-bad-block", place=facts.place(header), **error_values(image, header)
-        )
+    for block in image.geometry.system_blocks:
+        if image.fails[block]:
+            yield _bad_block(facts, block)
     at = chain.stopped_at
     if at is None:
         return
@@ -49,10 +47,19 @@ def _chain(facts: Facts) -> Iterator[Finding]:
     elif chain.ending is Ending.OFF_DISK:
         yield finding("directory-off-disk", place=place, link=Place(*image.link(at)))
     elif chain.ending is Ending.BAD_BLOCK:
-        yield finding("directory-bad-block", place=place, **error_values(image, at))
+        yield _bad_block(facts, at)
     elif chain.ending is Ending.MISSING:
         hit = f", directory sector {place} among it"
         yield finding("image-short", place=place, **short_values(image, hit))
+
+
+def _bad_block(facts: Facts, block: int) -> Finding:
+    geometry = facts.image.geometry
+    what = "directory sector"
+    if block in geometry.system_blocks:
+        what = "the header" if block == geometry.header_block else "map sector"
+    values = error_values(facts.image, block)
+    return finding("directory-bad-block", place=facts.place(block), what=what, **values)
 
 
 def _header(facts: Facts) -> Iterator[Finding]:

@@ -72,18 +72,22 @@ def looks_like_directory(image: DiskImage, directory: Directory) -> bool:
         return True
     if mark_is_right and link_is_right:
         return not (image.blank[first] and image.link(first)[0])
-    if image.blank[first] or image.next_blocks[first] < END:
+    if image.blank[first]:
         return False
     used = [entry for entry in directory.entries if entry.slot < ENTRIES_IN_SECTOR]
-    if link_is_right or not used:
+    leads_on = image.next_blocks[first] >= END
+    if leads_on and (link_is_right or not used):
         return link_is_right or mark_is_right
+    if not leads_on and not (used and (link_is_right or mark_is_right)):
+        return False
     return 2 * sum(_makes_sense(geometry, entry) for entry in used) >= len(used)
 
 
 def _makes_sense(geometry: Geometry, entry: Entry) -> bool:
     """Whether an entry is one that a drive, or a decorator of directories, might have written."""
     starts = entry.start.track == 0 or geometry.exists(*entry.start)
-    return entry.kind != UNKNOWN_KIND and not entry.type_byte & UNUSED_TYPE_BITS and starts
+    file_or_line = (entry.kind != UNKNOWN_KIND and starts) or not entry.blocks
+    return file_or_line and not entry.type_byte & UNUSED_TYPE_BITS
 
 
 def gather(image: DiskImage) -> Facts:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from formats.blockmap import count_place
 from formats.chains import NO_CHAIN, Chain, follow, remains
 from formats.directory import Entry
 from formats.files import Role
@@ -35,12 +36,12 @@ def _frees_used(facts: Facts) -> Iterator[Finding]:
 
 
 def _counts(facts: Facts) -> Iterator[Finding]:
-    block_map = facts.block_map
+    block_map, geometry = facts.block_map, facts.image.geometry
     wrong = np.flatnonzero(block_map.counts != block_map.counted)
     if wrong.size:
         yield finding(
             "map-count-differs",
-            place=facts.image.geometry.header,
+            place=count_place(geometry, int(wrong[0]) + 1),
             count=wrong.size,
             track=int(wrong[0]) + 1,
             severity=Severity.NOTE if block_map.one_value else Severity.ODDITY,
