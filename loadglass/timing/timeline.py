@@ -8,6 +8,7 @@ from itertools import groupby
 
 from formats.geometry import DATA_BYTES, Geometry
 from loadglass.timing.loads import count_images
+from loadglass.timing.motion import unpack_blocks
 from loadglass.timing.places import ImagePlaces
 from loadglass.timing.prices import STAGES
 from loadglass.timing.rig import Rig
@@ -27,7 +28,7 @@ class Leg:
     track: int | None = None
     """None before the file's first block."""
     first: int = 0
-    """Place in the chain of its first block, from 1."""
+    """Place of its first block in the order in which the loader takes them, from 1."""
     blocks: int = 0
 
     @property
@@ -57,6 +58,8 @@ def timeline(
     """
     if not rig.mounts(geometry):
         return []
+    whole = ImagePlaces.of_file(geometry, directory_blocks, file_blocks, last_bytes)
+    file_blocks = unpack_blocks(whole.taken(rig.order).files[0].blocks)
     ends: list[tuple[int, int]] = []
     for track, run in groupby(file_blocks, lambda block: geometry.place(block).track):
         ends.append((track, (ends[-1][1] if ends else 0) + len(list(run))))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -77,3 +79,16 @@ def test_seventy_tracks_run_by_run() -> None:
     searched = [TRACKS_70.header_block, TRACKS_70.directory_block]
     legs = timeline(TRACKS_70, searched, blocks, 254, RIGS["stock-spinning"])
     assert [(leg.track, leg.blocks) for leg in legs if leg.track] == [(17, 1), (52, 2), (17, 1)]
+
+
+def test_a_loader_that_takes_sectors_as_they_come_has_one_leg_a_track() -> None:
+    rig = replace(RIGS["fast-spinning"], name="any-spinning", order="any")
+    to_and_fro = [TRACKS_35.index(*place) for place in ((17, 0), (16, 3), (17, 9), (16, 1))]
+    legs = timeline(TRACKS_35, DIRECTORY, to_and_fro, 254, rig)
+    assert [(leg.track, leg.first, leg.blocks) for leg in legs if leg.track] == [
+        (17, 1, 2),
+        (16, 3, 2),
+    ]
+    whole = clock_file(TRACKS_35, DIRECTORY, to_and_fro, 254, rig)
+    assert whole is not None
+    assert sum(leg.seconds for leg in legs) == pytest.approx(whole.seconds)
