@@ -98,6 +98,8 @@ class Condition:
     parameters: tuple[Any, ...]
     is_everything: bool
     """It lets every image through that is there."""
+    search: str | None = None
+    """All of it as one full-text search of the images that are there, where it is no more."""
 
 
 @dataclass(frozen=True)
@@ -120,15 +122,19 @@ def parse(filter_text: str, rigs: Sequence[Rig], full_text: bool = True) -> Cond
     parser = _Parser(text, {rig.name: rig for rig in rigs}, full_text)
     conditions = list(parser.conditions())
     is_everything = not conditions
+    is_search = bool(conditions) and all(sql == SEARCH for sql, _ in conditions)
+    search = " AND ".join(f"({words})" for _, (words, *_) in conditions) if is_search else None
     if not parser.speaks_of_gone:
         conditions.append(("NOT images.gone", ()))
     return Condition(
         " AND ".join(f"({sql})" for sql, _ in conditions) or "1",
         tuple(parameter for _, parameters in conditions for parameter in parameters),
         is_everything,
+        search,
     )
 
 
+SEARCH = "images.id IN (SELECT rowid FROM texts WHERE texts MATCH ?)"
 _Sql = tuple[str, tuple[Any, ...]]
 
 
@@ -285,7 +291,7 @@ class _Parser:
             quoted = '"' + text.replace('"', "").replace("\0", "") + '"'
             only = f"{column} : " if column else ""
             match = f"{only}{quoted}{'' if phrase else ' *'}"
-            return "images.id IN (SELECT rowid FROM texts WHERE texts MATCH ?)", (match,)
+            return SEARCH, (match,)
         columns = [column] if column else list(TEXTS.values())
         escaped = re.sub(r"([%_\\])", r"\\\1", text)
         tests = " OR ".join(f"' ' || {each} LIKE ? ESCAPE '\\'" for each in columns)
@@ -356,7 +362,7 @@ def times_of(prefix: str, rig: Rig) -> _Sql:
             rig.name,
         )
     return (
-        "SELECT own.image_id, stock.start_s - own.start_s AS seconds FROM times AS own "
+        "SELECT own.image_id, stock.all_s - own.all_s AS seconds FROM times AS own "
         "JOIN times AS stock ON stock.image_id = own.image_id "
         f"WHERE own.rig_id = {of_rig} AND stock.rig_id = {of_rig}",
         (rig.name, f"stock-{rig.drive}"),

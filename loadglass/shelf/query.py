@@ -167,12 +167,22 @@ class Shelf:
         def find() -> Ids:
             condition = parse(filter_text, self._rigs, self._index.full_text)
             if condition.is_everything:
-                gone = self._ids("SELECT id FROM images WHERE gone", ())
-                everything = self._order(DEFAULT_SORT, "ASC")
-                return np.setdiff1d(everything, gone) if len(gone) else everything
+                return self._without_gone(self._order(DEFAULT_SORT, "ASC"))
+            if condition.search is not None:  # many times faster than with a look at each image
+                return self._without_gone(self._found(condition.search))
             return self._ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
 
         return self._keep(("matching", filter_text.strip()), find)
+
+    def _found(self, search: str) -> Ids:
+        """What a full-text search finds, as one text: a tuple for each id takes three times that."""
+        sql = "SELECT group_concat(rowid) FROM texts WHERE texts MATCH ?"
+        (joined,) = self._connection.execute(sql, (search,)).fetchone()
+        return np.fromstring(joined or "", dtype=np.int64, sep=",")
+
+    def _without_gone(self, ids: Ids) -> Ids:
+        gone = self._ids("SELECT id FROM images WHERE gone", ())
+        return np.setdiff1d(ids, gone) if len(gone) else ids
 
     def _order(self, sort: str, way: str) -> Ids:
         """All ids in an order; ties as by DEFAULT_SORT, so that nothing jumps about."""

@@ -52,5 +52,6 @@ class ShelfView(Protocol):
         """Rows offset to offset + limit in that order. Raises FilterError.
 
         sort: one of `title file files blocks verdict rating` or `start:RIG`, `all:RIG`,
-        `saved:RIG` (seconds that RIG saves against the stock loader on the same drive).
+        `saved:RIG` (seconds that RIG saves against the stock loader on the same drive, all
+        programs in a row).
         """
