@@ -146,7 +146,7 @@ async def test_the_preview_shows_the_image_under_the_cursor(app: LoadglassApp) -
         shelf = shelf_of(app)
         await pilot.press("/", *"ring", "enter")
         await settle(pilot)
-        preview = "\n".join(lines_of(app.screen.query_one(Preview).query_one("#text")))
+        preview = "\n".join(lines_of(app.screen.query_one(Preview)))
         assert "X damaged" in preview and "chain-loop" in preview
         assert '0    "RING BUOY       " GH 2A' in preview
         assert '"BUOY"' in preview and "BLOCKS FREE." in preview
@@ -155,7 +155,7 @@ async def test_the_preview_shows_the_image_under_the_cursor(app: LoadglassApp) -
         await settle(pilot)
         await pilot.press("/", *"lantern", "enter")
         await settle(pilot)
-        preview = "\n".join(lines_of(shelf.preview.query_one("#text")))
+        preview = "\n".join(lines_of(shelf.preview))
         assert "Loading first program" in preview and "Loading all programs" in preview
         assert preview.count("█") > 10
 

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 from functools import partial
 from typing import ClassVar
 
-from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.timer import Timer
-from textual.widgets import Static
 
-from formats.errors import LoadglassError
 from formats.visible import visible
-from loadglass.opened import open_and_audit
 from loadglass.shelf.rows import ShelfRow
 from tui import keys
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
@@ -34,9 +29,8 @@ from tui.wording import count_text
 
 PREVIEW_FROM_CELLS = 110
 """The preview stands at the side where the screen has at least this width."""
-REST_S = 0.08
-"""An image is opened for the preview once the cursor has rested on it this long."""
-
+REST_S = 0.06
+"""The preview follows once the cursor has rested this long, so that it holds up no key."""
 
 NOTHING_LEFT = "no image is left by this filter; escape takes it away"
 INVITATION = """\
@@ -44,6 +38,10 @@ The shelf is empty.
 
 u   survey a folder of disk images
 w   look at the samples first"""
+
+
+def path_of(row: ShelfRow) -> str:
+    return visible(row.path)
 
 
 class ShelfScreen(Choosing):
@@ -61,9 +59,8 @@ class ShelfScreen(Choosing):
     def compose_view(self) -> ComposeResult:
         yield FilterLine(self.settings.filter)
         with Horizontal(id="body"):
-            yield PageTable(self.session.shelf, [], self.app.index_thread, id="table")
+            yield PageTable(self.session.shelf, [], self.app.index_thread, foot=path_of, id="table")
             yield Preview()
-        yield Static(id="selected", markup=False)
 
     @property
     def table(self) -> PageTable[ShelfRow]:
@@ -186,13 +183,7 @@ class ShelfScreen(Choosing):
     # The image under the cursor
 
     @on(PageTable.Highlighted)
-    def _highlighted(self, message: PageTable.Highlighted) -> None:
-        row: ShelfRow | None = message.row
-        selected = Text(no_wrap=True, overflow="ellipsis")
-        if row is not None:
-            selected.append(visible(row.path))
-        self.query_one("#selected", Static).update(selected)
-        self.preview.show_row(row)
+    def _highlighted(self) -> None:
         if self._preview_timer is not None:
             self._preview_timer.stop()
         self._preview_timer = self.set_timer(REST_S, self._fill_preview)
@@ -218,19 +209,8 @@ class ShelfScreen(Choosing):
         self._show_preview()
 
     def _fill_preview(self) -> None:
-        row = self.table.cursor_row
-        if row is not None and self.preview.display and self.preview.wants(row):
-            self._open_for_preview(row)
-
-    @work(exclusive=True, group="preview")
-    async def _open_for_preview(self, row: ShelfRow) -> None:
-        loop = asyncio.get_running_loop()
-        try:
-            opened = await loop.run_in_executor(self.app.image_threads, open_and_audit, row.path)
-        except LoadglassError as error:
-            self.preview.show_problem(str(error))
-        else:
-            self.preview.show_opened(opened)
+        if self.preview.display:
+            self.preview.follow(self.table.cursor_row)
 
     # Survey
 
@@ -250,4 +230,4 @@ class ShelfScreen(Choosing):
     def refresh_appearance(self) -> None:
         super().refresh_appearance()
         self._set_columns()
-        self.preview.refresh_appearance()
+        self.preview.lay()

@@ -10,13 +10,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.message import Message
-from textual.timer import Timer
 from textual.widgets import Input, Static
 
 from formats.errors import LoadglassError
 
-SETTLE_S = 0.03
-"""Letters closer together than this are asked for together."""
 EXAMPLES = "words, or: verdict:sound  files=1  fast-card<20s  tag:demo"
 
 
@@ -48,7 +45,7 @@ class FilterLine(Vertical):
     def __init__(self, text: str = "") -> None:
         super().__init__()
         self._start = text
-        self._timer: Timer | None = None
+        self._trouble = ""
 
     def compose(self) -> ComposeResult:
         with Horizontal():
@@ -71,7 +68,7 @@ class FilterLine(Vertical):
         self.input.value = ""
 
     def say_counts(self, text: str) -> None:
-        self.query_one(".counts", Static).update(Text(text))
+        self.query_one(".counts", Static).update(Text(text), layout=False)
         self._say_trouble("")
 
     def refuse(self, error: LoadglassError) -> None:
@@ -79,22 +76,20 @@ class FilterLine(Vertical):
         self._say_trouble(str(error))
 
     def _say_trouble(self, text: str) -> None:
+        if text == self._trouble:
+            return
+        self._trouble = text
         trouble = self.query_one(".trouble", Static)
-        trouble.update(Text(text, no_wrap=False))
+        trouble.update(Text(text))
         trouble.display = bool(text)
 
     def on_mount(self) -> None:
-        self._say_trouble("")
+        self.query_one(".trouble").display = False
 
     def on_input_changed(self, event: Input.Changed) -> None:
         event.stop()
-        if self._timer is not None:
-            self._timer.stop()
-        self._timer = self.set_timer(SETTLE_S, self._settled)
+        self.post_message(self.Changed(self.text))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
         self.post_message(self.Left())
-
-    def _settled(self) -> None:
-        self.post_message(self.Changed(self.text))

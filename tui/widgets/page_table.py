@@ -9,7 +9,7 @@ for a terminal.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from itertools import groupby
@@ -39,6 +39,8 @@ POINTER = "›"
 GUTTER = 1
 """Cells in front of every row."""
 UP, DOWN = "▲", "▼"
+STRIPS_KEPT = 500
+"""Drawn rows; those on screen are many times fewer."""
 LOW_CELLS = 10
 """Below this height the table spares the line of column groups."""
 
@@ -51,6 +53,8 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         "page-table--header",
         "page-table--sorted",
         "page-table--group",
+        "page-table--foot",
+        "page-table--row",
         "page-table--cursor",
         "page-table--marked",
         "page-table--muted",
@@ -128,19 +132,26 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         columns: Sequence[Column[RowT]],
         thread: Executor,
         *,
+        foot: Callable[[RowT], str] | None = None,
         id: str | None = None,
     ):
-        """thread: runs one call at a time; every question to the source is asked in it."""
+        """thread: runs one call at a time; every question to the source is asked in it.
+
+        foot: what the last line says of the row under the cursor; drawn as it is.
+        """
         super().__init__(id=id)
         self.source = source
         self.nothing_here = "nothing to show"
         """Said in place of rows where there are none, line by line."""
         self._columns = tuple(columns)
         self._thread = thread
+        self._foot = foot
         self._pages: Pages[RowT] = Pages(Query(), 0)
         self._asked: set[int] = set()
-        self._placed_for: tuple[int, str, int] | None = None
+        self._placed_for: object = None
         self._last_placed: list[Placed[RowT]] = []
+        self._strips: dict[tuple[int, str], tuple[RowT | None, Strip]] = {}
+        self._strips_for: object = None
         self._told: RowT | None = None
         self._asking = False
         self._reload_wanted = False
@@ -176,15 +187,19 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
     def _placed(self) -> list[Placed[RowT]]:
         """The columns that there is room for; a scrollbar may come or go at any time."""
         width, sort = self._width - GUTTER, self._pages.query.sort
-        if self._placed_for != (width, sort, id(self._columns)):
+        if self._placed_for != (width, sort, self._columns):
             self._last_placed = place_columns(self._columns, width, sort or None)
-            self._placed_for = (width, sort, id(self._columns))
+            self._placed_for = (width, sort, self._columns)
         return self._last_placed
 
     @property
     def head_lines(self) -> int:
         groups = any(placed.column.group for placed in self._placed)
         return 2 if groups and self.size.height >= LOW_CELLS else 1
+
+    @property
+    def foot_lines(self) -> int:
+        return 1 if self._foot is not None and self.size.height > self.head_lines + 1 else 0
 
     @property
     def columns(self) -> Sequence[Column[RowT]]:
@@ -303,6 +318,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         row = self.cursor_row
         if row != self._told:
             self._told = row
+            self._refresh_line(self.size.height - 1)
             self.post_message(self.Highlighted(self, row))
 
     # Moving
@@ -311,6 +327,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         if self.mark_from is None:
             self._refresh_row(before)
             self._refresh_row(now)
+            self._refresh_line(self.size.height - 1)
         else:
             self.refresh()
         self._show_cursor()
@@ -356,7 +373,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
                 self.post_message(self.SortAsked(placed.column.sort))
             return
         index = event.y - self.head_lines + self.scroll_offset.y
-        if index >= self.row_count:
+        if index >= self.row_count or event.y >= self.size.height - self.foot_lines:
             return
         if event.shift and self.mark_from is None:
             self.mark_from = self.cursor
@@ -373,7 +390,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
 
     @property
     def _body_lines(self) -> int:
-        return max(self.size.height - self.head_lines, 1)
+        return max(self.size.height - self.head_lines - self.foot_lines, 1)
 
     def _show_cursor(self) -> None:
         top = self.scroll_offset.y
@@ -390,22 +407,39 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._want_near()
 
     def _resize_virtual(self) -> None:
-        self.virtual_size = Size(self._width, self.row_count + self.head_lines)
+        lines = self.row_count + self.head_lines + self.foot_lines
+        self.virtual_size = Size(self._width, lines)
 
     def _refresh_row(self, index: int) -> None:
-        y = index - self.scroll_offset.y + self.head_lines
+        self._refresh_line(index - self.scroll_offset.y + self.head_lines)
+
+    def _refresh_line(self, y: int) -> None:
         self.refresh(Region(0, y, self._width, 1))
 
     def render_line(self, y: int) -> Strip:
         line = y - self.head_lines
         index = line + self.scroll_offset.y
+        if self.foot_lines and y == self.size.height - 1:
+            return self._foot_strip()
         if line < 0:
             segments = self._group_line() if y < self.head_lines - 1 else self._label_line()
         elif index < self.row_count:
-            segments = self._row_line(index)
+            return self._row_strip(index)
         else:
             segments = [] if self.row_count else self._nothing_line(line)
-        return Strip(segments).adjust_cell_length(self._width, self.rich_style)
+        return self._strip(segments)
+
+    def _foot_strip(self) -> Strip:
+        row, style = self.cursor_row, self._style("foot")
+        text = self._foot(row) if row is not None and self._foot is not None else ""
+        return self._strip([Segment(fit(" " * GUTTER + text, self._width), style)])
+
+    def _strip(self, segments: list[Segment]) -> Strip:
+        return Strip(segments).adjust_cell_length(self._width, self._style("row"))
+
+    def notify_style_update(self) -> None:
+        super().notify_style_update()
+        self._strips.clear()
 
     def _nothing_line(self, line: int) -> list[Segment]:
         says = self.nothing_here.splitlines()
@@ -459,25 +493,42 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         segments.append(Segment(" " * self._width, plain))
         return segments
 
-    def _row_line(self, index: int) -> list[Segment]:
+    def _row_strip(self, index: int) -> Strip:
+        """A row's line; drawn once for as long as it looks the same."""
         row = self._pages.row(index)
-        pointer = POINTER if index == self.cursor else " " * GUTTER
+        state = "row"
         if index == self.cursor:
-            base, coloured = self._style("cursor"), False
+            state = "cursor"
         elif self.mark_from is not None and index in self.marked:
-            base, coloured = self._style("marked"), False
-        else:
-            base, coloured = self.rich_style, True
+            state = "marked"
+        if self._strips_for != (self._placed_for, self.has_focus):
+            self._strips.clear()
+            self._strips_for = (self._placed_for, self.has_focus)
+        key = (id(row), state)
+        known = self._strips.get(key)
+        if known is None or known[0] is not row:
+            if len(self._strips) > STRIPS_KEPT:
+                self._strips.clear()
+            known = (row, self._strip(list(self._row_segments(row, state))))
+            self._strips[key] = known
+        return known[1]
+
+    def _row_segments(self, row: RowT | None, state: str) -> Iterator[Segment]:
+        """Neighbours of one style in one piece: a terminal is slow at changing styles."""
+        base = self._style(state)
+        text = POINTER if state == "cursor" else " " * GUTTER
         if row is None:
-            line = f"{pointer}{NOT_HERE_YET}".ljust(self._width)
-            return [Segment(line, base + self._colour("muted"))]
-        segments = [Segment(pointer, base)]
-        gap = Segment(" " * GAP_CELLS, base)
+            yield Segment(f"{text}{NOT_HERE_YET}", base + self._colour("muted"))
+            yield Segment(" " * self._width, base)
+            return
         for placed in self._placed:
             cell = placed.column.cell(row)
-            text, meaning = (cell.text, cell.meaning) if isinstance(cell, Cell) else (cell, "")
-            style = base + self._colour(meaning) if meaning and coloured else base
-            segments.append(Segment(fit(text, placed.width, placed.column.right), style))
-            segments.append(gap)
-        segments.append(Segment(" " * self._width, base))
-        return segments
+            shown, meaning = (cell.text, cell.meaning) if isinstance(cell, Cell) else (cell, "")
+            shown = fit(shown, placed.width, placed.column.right)
+            if meaning and state == "row":
+                yield Segment(text, base)
+                yield Segment(shown, base + self._colour(meaning))
+                text = " " * GAP_CELLS
+            else:
+                text += shown + " " * GAP_CELLS
+        yield Segment(text.ljust(self._width), base)
