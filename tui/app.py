@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import replace
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
 from textual.app import App, CSSPathType
@@ -36,6 +36,11 @@ from tui.session import Session, open_session
 from tui.settings import load_settings, save_settings
 from tui.works import Work, Works
 
+if TYPE_CHECKING:
+    from tui.card_desk import CardDesk
+
+WITHOUT_IMAGE = frozenset({"bench", "card"})
+"""Views that can be shown though no image is chosen."""
 NO_IMAGE = "choose an image on the shelf first"
 FILLING_S = 1.0
 """While a survey goes on the table asks this often for what has come."""
@@ -62,6 +67,7 @@ class LoadglassApp(App[None]):
         """Every question to the shelf is asked in this one thread."""
         self.image_threads = ThreadPoolExecutor(4, "images")
         """Images are opened in these: one on a drive that hangs holds up no other."""
+        self._card_desk: CardDesk | None = None
         self.last_survey: SurveyResult | None = session.opened.surveyed
         self._sessions = {session.kept: session}
         self._opened_here = ExitStack()
@@ -143,11 +149,11 @@ class LoadglassApp(App[None]):
                     if top.subject is not None:
                         screen.take_subject(top.subject)
                 return
-        if top.subject is not None:
+        if top.subject is not None or view == "card":
             self._push_view(view, top.subject)
         elif isinstance(top, Choosing) and top.table.cursor_row is not None:
             self.open_image(top.table.cursor_row, view)
-        elif view == "bench":
+        elif view in WITHOUT_IMAGE:
             self._push_view(view, None)
         else:
             self.notify(NO_IMAGE, markup=False)
@@ -161,11 +167,24 @@ class LoadglassApp(App[None]):
             from tui.screens.bench import BenchScreen  # not before it is shown
 
             self.push_screen(BenchScreen(subject))
+        elif view == "card":
+            from tui.screens.card import CardScreen  # not before it is shown
+
+            self.push_screen(CardScreen(self.card_desk, self.session))
         elif subject is not None:
             from tui.screens.disk import DiskScreen  # not before a disk is shown
 
             rigs = list(self.session.rigs.values())
             self.push_screen(DiskScreen(subject.opened, rigs, subject.slot))
+
+    @property
+    def card_desk(self) -> CardDesk:
+        """The card in hand, from when it is first asked for."""
+        if self._card_desk is None:
+            from tui.card_desk import CardDesk  # not before the Card view is shown
+
+            self._card_desk = CardDesk(self)
+        return self._card_desk
 
     def _may_leave(self, screens: int) -> bool:
         """Whether the topmost screens can go; what would be lost is said, and not asked twice."""
@@ -263,6 +282,8 @@ class LoadglassApp(App[None]):
 
     def shelf_changed(self) -> None:
         """Rows have come, gone or changed: the Shelf view asks again."""
+        if self._card_desk is not None:
+            self._card_desk.shelf_changed()
         for screen in self.screen_stack:
             screen.post_message(ShelfChanged())
 

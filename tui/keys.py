@@ -14,6 +14,9 @@ EVERYWHERE = (
     Binding(
         "4", "view('bench')", "Bench", show=False, tooltip="Bench: stopwatch, readings, calibrating"
     ),
+    Binding(
+        "5", "view('card')", "Card", show=False, tooltip="Card: what goes on it, filling, checking"
+    ),
     Binding("escape", "back", "Back", tooltip="Back to where you came from"),
     Binding("x", "stop_work", "Stop", tooltip="Stop the work that is going on"),
     Binding("o", "options", "Options", show=False, tooltip="Options: colours, glyphs"),
@@ -74,4 +77,22 @@ BENCH = (
     Binding("plus", "add", "Add", key_display="+", tooltip="Add a reading taken otherwise"),
     REMARK,
     Binding("delete", "remove", "Remove", show=False, tooltip="Remove the reading from the log"),
+)
+
+CARD = (
+    Binding("tab,right", "pane_on(1)", "Next", tooltip="To the next pane: basket, rules, plan"),
+    Binding("shift+tab,left", "pane_on(-1)", "Before", show=False, tooltip="To the pane before"),
+    Binding("space", "pick", "Take back", tooltip="Take back out of the basket"),
+    Binding("plus", "add", "Add", key_display="+", tooltip="Add all that a filter shows"),
+    Binding("p", "plan", "Plan", tooltip="Plan: what goes onto the card, and where"),
+    Binding("F", "fill", "Fill", tooltip="Fill the card; the plan is shown and you are asked"),
+    Binding("a", "check", "Check", tooltip="Check the card against its list and the shelf"),
+    Binding("k", "keep", "Keep", tooltip="Keep what drives changed on the card: copy it back"),
+    Binding("c", "contents", "Contents", tooltip="Save the card's contents: text, HTML, CSV"),
+    Binding("f", "folder", "Folder", show=False, tooltip="Name the folder where the card is"),
+    Binding("d", "drive", "Rig", show=False, tooltip="Rig: the loader that the card is for"),
+    Binding("n", "part", "Next part", show=False, tooltip="To the next part of the list"),
+    Binding("r", "rate", "Rate", show=False, tooltip="Rate from 1 to 5"),
+    Binding("g", "tag", "Tag", show=False, tooltip="Tag with words of your own"),
+    Binding("s", "sort", "Sort", show=False, tooltip="Sort by a column"),
 )

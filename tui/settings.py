@@ -33,6 +33,10 @@ class Settings:
     """The loader that the shelf sets against stock, on its own drive."""
     bench_rig: str = "fast-card"
     """The rig that is timed at the bench."""
+    card_folder: str = ""
+    """Where the card is mounted."""
+    card_rig: str = "fast-card"
+    """The rig that the card is for."""
     sort: str = "title"
     descending: bool = False
     filter: str = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.cells import cell_len
 from rich.text import Text
 from textual import events
 from textual.reactive import reactive
@@ -14,7 +15,12 @@ from tui.widgets.columns import fit
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
 
-VIEWS = {"shelf": ("1", "Shelf"), "disk": ("2", "Disk"), "bench": ("4", "Bench")}
+VIEWS = {
+    "shelf": ("1", "Shelf"),
+    "disk": ("2", "Disk"),
+    "bench": ("4", "Bench"),
+    "card": ("5", "Card"),
+}
 """Key and label of each view, as the bar shows them."""
 
 
@@ -41,12 +47,12 @@ class WhereBar(Widget):
         here = self.get_component_rich_style("where-bar--here")
         key_style = self.get_component_rich_style("where-bar--key")
         line = Text(no_wrap=True, end="")
-        for view, (key, label) in VIEWS.items():
+        for view, key, label in self._views():
             if view == self.view:
-                line.append(f" {key} {label} ", here)
+                line.append(f" {key}{label} ", here)
             else:
                 line.append(f" {key}", key_style)
-                line.append(f" {label} ")
+                line.append(f"{label} ")
         room = self.size.width - line.cell_len - 1
         if room > 0:
             line.append(
@@ -54,10 +60,18 @@ class WhereBar(Widget):
             )
         return line
 
+    def _views(self) -> list[tuple[str, str, str]]:
+        """Each view, its key and its label; the other views go without where room is short."""
+        views = [(view, key, f" {label}") for view, (key, label) in VIEWS.items()]
+        taken = sum(len(key) + len(label) + 2 for _, key, label in views)
+        if taken + cell_len(self.about) + 1 <= self.size.width:
+            return views
+        return [(view, key, label if view == self.view else "") for view, key, label in views]
+
     def on_click(self, event: events.Click) -> None:
         at = 0
-        for view, (key, label) in VIEWS.items():
-            at += len(key) + len(label) + 3
+        for view, key, label in self._views():
+            at += len(key) + len(label) + 2
             if event.x < at:
                 self.app.show_view(view)
                 return
