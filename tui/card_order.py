@@ -106,8 +106,8 @@ RULES = (
         "Damaged images",
         {
             LEFT_OUT: "left out",
-            MENDED: "a mended copy where that helps, others left out",
-            MENDED_OR_TAKEN: "a mended copy where that helps, others as they are",
+            MENDED: "mended, where that helps",
+            MENDED_OR_TAKEN: "mended, or taken as they are",
             TAKEN: "taken as they are",
         },
     ),

@@ -48,7 +48,8 @@ COUNT_AFTER_S = 0.15
 """Picks closer together than this are added up together."""
 CAUTION = "Power off before plugging in or out. Pull the card only when SAFE TO REMOVE."
 NO_PICKS = """\
-Nothing is picked: every sound or quirky image of the shelf goes on the card.
+Nothing is picked, so every sound or quirky image
+of the shelf goes onto the card.
 
 +      adds all that a filter shows
 1      to the shelf; space picks there"""
