@@ -175,7 +175,7 @@ class Shelf:
         return self._keep(("matching", filter_text.strip()), find)
 
     def _found(self, search: str) -> Ids:
-        """What a full-text search finds, as one text: a tuple for each id takes three times that."""
+        """What a full-text search finds; as one text, for a tuple an id takes three times that."""
         sql = "SELECT group_concat(rowid) FROM texts WHERE texts MATCH ?"
         (joined,) = self._connection.execute(sql, (search,)).fetchone()
         return np.fromstring(joined or "", dtype=np.int64, sep=",")

@@ -3,7 +3,8 @@
     python -m tests.benchmarks.bench_screen [ROWS]
 
 Measured from the outside: from the moment a key is sent until its last effect, the path of the
-row under the cursor, has come out of the terminal. The base is an application of the same toolkit with nothing in it but a number.
+row under the cursor, has come out of the terminal. The base is an application of the same
+toolkit with nothing in it but a number.
 """
 
 from __future__ import annotations

@@ -148,6 +148,8 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._foot = foot
         self._pages: Pages[RowT] = Pages(Query(), 0)
         self._asked: set[int] = set()
+        self._line_width = 0
+        """Cells of a line, without the scrollbar; asking the toolkit for it is slow."""
         self._placed_for: object = None
         self._last_placed: list[Placed[RowT]] = []
         self._strips: dict[tuple[int, str], tuple[RowT | None, Strip]] = {}
@@ -179,14 +181,9 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         return range(min(ends), min(max(ends) + 1, self.row_count))
 
     @property
-    def _width(self) -> int:
-        """Cells of a line, without the scrollbar."""
-        return self.scrollable_size.width
-
-    @property
     def _placed(self) -> list[Placed[RowT]]:
         """The columns that there is room for; a scrollbar may come or go at any time."""
-        width, sort = self._width - GUTTER, self._pages.query.sort
+        width, sort = self._line_width - GUTTER, self._pages.query.sort
         if self._placed_for != (width, sort, self._columns):
             self._last_placed = place_columns(self._columns, width, sort or None)
             self._placed_for = (width, sort, self._columns)
@@ -407,14 +404,24 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._want_near()
 
     def _resize_virtual(self) -> None:
+        self._line_width = self.scrollable_size.width
         lines = self.row_count + self.head_lines + self.foot_lines
-        self.virtual_size = Size(self._width, lines)
+        size = Size(self._line_width, lines)
+        if size == self.virtual_size:
+            return
+        # Set plainly it would lay out the whole screen, when only the scrollbar has to know.
+        self.set_reactive(PageTable.virtual_size, size)
+        self._scroll_update(size)
 
     def _refresh_row(self, index: int) -> None:
         self._refresh_line(index - self.scroll_offset.y + self.head_lines)
 
     def _refresh_line(self, y: int) -> None:
-        self.refresh(Region(0, y, self._width, 1))
+        self.refresh(Region(0, y, self._line_width, 1))
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        self._line_width = self.scrollable_size.width
+        return super().render_lines(crop)
 
     def render_line(self, y: int) -> Strip:
         line = y - self.head_lines
@@ -432,10 +439,10 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
     def _foot_strip(self) -> Strip:
         row, style = self.cursor_row, self._style("foot")
         text = self._foot(row) if row is not None and self._foot is not None else ""
-        return self._strip([Segment(fit(" " * GUTTER + text, self._width), style)])
+        return self._strip([Segment(fit(" " * GUTTER + text, self._line_width), style)])
 
     def _strip(self, segments: list[Segment]) -> Strip:
-        return Strip(segments).adjust_cell_length(self._width, self._style("row"))
+        return Strip(segments).adjust_cell_length(self._line_width, self._style("row"))
 
     def notify_style_update(self) -> None:
         super().notify_style_update()
@@ -466,7 +473,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             segments.append(Segment(" " * (run[0].at - at), style))
             segments.append(Segment(text.center(end - run[0].at, "─"), style))
             at = end
-        segments.append(Segment(" " * (self._width - at), style))
+        segments.append(Segment(" " * (self._line_width - at), style))
         return segments
 
     def _label_line(self) -> list[Segment]:
@@ -490,7 +497,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
             shown = [Segment(label, style), spare]
             segments += reversed(shown) if column.right else shown
             at = placed.at + placed.width
-        segments.append(Segment(" " * self._width, plain))
+        segments.append(Segment(" " * self._line_width, plain))
         return segments
 
     def _row_strip(self, index: int) -> Strip:
@@ -519,7 +526,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         text = POINTER if state == "cursor" else " " * GUTTER
         if row is None:
             yield Segment(f"{text}{NOT_HERE_YET}", base + self._colour("muted"))
-            yield Segment(" " * self._width, base)
+            yield Segment(" " * self._line_width, base)
             return
         for placed in self._placed:
             cell = placed.column.cell(row)
@@ -531,4 +538,4 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
                 text = " " * GAP_CELLS
             else:
                 text += shown + " " * GAP_CELLS
-        yield Segment(text.ljust(self._width), base)
+        yield Segment(text.ljust(self._line_width), base)
