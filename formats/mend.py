@@ -7,7 +7,7 @@ old length, error bytes are never cleared, and no block is freed unless asked fo
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -108,7 +108,7 @@ def mend(before: Audit, *, free_strands: bool = False, restore: Sequence[str] = 
         _mend_map(work, before, free_strands)
     elif restore:
         raise CannotRestore("there is no directory on this image: no file can be restored")
-    data = _file_bytes(image, bytes(work.sectors))
+    data = replace(image, sectors=bytes(work.sectors)).to_bytes()
     after = audit(DiskImage.from_bytes(data))
     check_copy(before, after)
     left = [
@@ -131,11 +131,6 @@ def check_copy(before: Audit, after: Audit) -> None:
             assert read_bytes(before.image, file.chain) == read_bytes(after.image, copied.chain)
         elif file.verdict is Verdict.DAMAGED and copied is not None:
             assert copied.verdict is not Verdict.SOUND, file.entry
-
-
-def _file_bytes(image: DiskImage, sectors: bytes) -> bytes:
-    present = sectors[: image.present_blocks * BLOCK_BYTES]
-    return present + (image.error_bytes or b"") + image.extra
 
 
 def _owner_words(judged: Audit, slot: int | None) -> str:
@@ -170,10 +165,12 @@ def _mend_files(work: _Work, before: Audit) -> None:
 def _close(work: _Work, file: FileAudit) -> None:
     """Correct the length of a whole file, and close it.
 
-    One that is unclosed and states more blocks than it has was cut short: left as it is.
+    One that is unclosed and owes blocks, or ends with a block used to its end, may be one that
+    mend itself has cut: it stays as it is, so that mending twice forges nothing either.
     """
     entry, walked = file.entry, file.walked_blocks
-    if not file.whole or (not entry.closed and entry.blocks > walked):
+    may_be_cut = entry.blocks > walked or file.chain.last_byte == WHOLE_BLOCK_END.sector
+    if not file.whole or (not entry.closed and may_be_cut):
         return
     if entry.blocks != walked:
         work.set_length(entry.slot, walked)
