@@ -90,7 +90,7 @@ def walk_files(image: DiskImage, directory: Directory) -> list[FileFacts]:
             rows.append(entry)
             continue
         facts = files[entry.slot] = _facts(image, directory, entry, firsts)
-        if facts.role is not Role.DECORATION and image.geometry.exists(*entry.start):
+        if facts.role is Role.FILE and image.geometry.exists(*entry.start):
             firsts.setdefault(entry.start, facts)
     others = {block for facts in firsts.values() for block in facts.owned_blocks}
     for entry in rows:
@@ -133,7 +133,8 @@ def _facts(
 
 def _second(entry: Entry, first: FileFacts) -> FileFacts:
     """An entry that starts where `first` does; a line before the file it points at decorates."""
-    if first.role is Role.DECORATION or entry.slot < first.entry.slot:
+    unreadable = entry.kind == UNKNOWN_KIND and not first.chain.ended
+    if first.role is Role.DECORATION or entry.slot < first.entry.slot or unreadable:
         return FileFacts(entry, Role.DECORATION)
     return replace(first, entry=entry, role=Role.ALIAS, alias_of=first.entry.slot)
 

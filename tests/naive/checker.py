@@ -3,6 +3,7 @@
 Written from the pages DESIGN ("Sizes", section 5) and FACTS (sections 1 to 5) alone, and sharing
 nothing with the package `formats`, so that the two can be held against each other. The yardstick is
 the stock drive: a file is whole when reading it ends properly and every block of it can be read.
+Where the pages leave a choice, and the team has made one afterwards, a comment says "decided".
 """
 
 from dataclasses import dataclass, field
@@ -33,6 +34,7 @@ class Entry:
     start: Place
     name: bytes
     side_start: Place
+    record_length: int
     stated_blocks: int
     whole: bool | None = None
     walked: list[Place] = field(default_factory=list)
@@ -131,6 +133,10 @@ class Disk:
         return (40, 0) if self.layout == "80-track" else (18, 0)
 
     @property
+    def map_sectors(self) -> list[Place]:
+        return {"70-track": [(53, 0)], "80-track": [(40, 1), (40, 2)]}.get(self.layout, [])
+
+    @property
     def first_directory_block(self) -> Place:
         return (40, 3) if self.layout == "80-track" else (18, 1)
 
@@ -190,11 +196,10 @@ def walk_directory(disk: Disk, verdict: Verdict) -> list[bytes]:
         verdict.directory_reasons.add("directory-bad-block")
     while True:
         trouble = directory_trouble(disk, here, verdict.directory_blocks)
-        if disk.exists(here) and here not in verdict.directory_blocks:
-            verdict.directory_blocks.append(here)
         if trouble:
             verdict.directory_reasons.add(trouble)
             return blocks
+        verdict.directory_blocks.append(here)
         blocks.append(disk.block(here))
         here = disk.link(here)
         if here[0] == 0:
@@ -204,14 +209,14 @@ def walk_directory(disk: Disk, verdict: Verdict) -> list[bytes]:
 def directory_trouble(disk: Disk, here: Place, walked: list[Place]) -> str | None:
     if not disk.exists(here):
         return "directory-off-disk"
-    if here in walked:
-        return "directory-loop"
+    if here in walked or here == disk.header or here in disk.map_sectors:
+        return "directory-loop"  # decided: header and map are as good as its own blocks
     if disk.is_missing(here):
         return "image-short"
     if disk.read_fails(here):
         return "directory-bad-block"
     if is_blank(disk.block(here)) and disk.link(here)[0] != 0:
-        return "directory-off-disk"  # no link stands there, so the drive is led astray
+        return "directory-blank"  # decided: a finding of its own, and it holds no entries
     return None
 
 
@@ -232,38 +237,52 @@ def entry_from(slot: int, raw: bytes) -> Entry:
         start=pair(raw, 3),
         name=raw[0x05:0x15],
         side_start=pair(raw, 0x15),
+        record_length=raw[0x17],
         stated_blocks=raw[0x1E] + 256 * raw[0x1F],
     )
 
 
 def has_no_directory(disk: Disk) -> bool:
-    """Neither the header block nor the first directory block is what it should be."""
+    """Neither the header block nor the first directory block is what it should be.
+
+    Decided: a header that is right in both its signs needs a directory block that was written; one
+    that is right in one sign counts only as far as the directory block makes sense as well.
+    """
     first = disk.first_directory_block
     if not disk.can_be_read(disk.header) or not disk.can_be_read(first):
         return False
-    return not is_header(disk) and not is_directory_block(disk, disk.block(first))
-
-
-def is_header(disk: Disk) -> bool:
-    block = disk.block(disk.header)
-    return block[2] == disk.format_mark or pair(block, 0) == disk.first_directory_block
-
-
-def is_directory_block(disk: Disk, block: bytes) -> bool:
-    """Not blank, a link that leads somewhere, and most of its used entries make sense."""
+    header, block = disk.block(disk.header), disk.block(first)
+    mark_right = header[2] == disk.format_mark
+    link_right = pair(header, 0) == first
+    if mark_right and link_right:
+        return is_blank(block) and block[0] != 0
+    if is_blank(block):
+        return True
     link = pair(block, 0)
-    if is_blank(block) or not (link[0] == 0 or disk.exists(link)):
-        return False
+    link_leads_somewhere = link[0] == 0 or disk.exists(link)
     used = used_entries([block])
+    if link_leads_somewhere and link_right:
+        return False
+    if link_leads_somewhere and mark_right and not used:
+        return False
+    if not link_leads_somewhere and not (mark_right or link_right):
+        return True
+    return not used or not mostly_sensible(disk, used)
+
+
+def mostly_sensible(disk: Disk, used: list[Entry]) -> bool:
     sensible = [entry for entry in used if makes_sense(disk, entry)]
     return 2 * len(sensible) >= len(used)
 
 
 def makes_sense(disk: Disk, entry: Entry) -> bool:
-    closed_and_plain = entry.type_byte & 0b1001_1000 == 0b1000_0000
+    """Decided: a file of a known type and place, or a line without blocks; bits 3 and 4 unused."""
     known_type = entry.low_type in REAL_TYPES | {DEL}
+    if disk.layout == "80-track":
+        known_type = known_type or entry.low_type == PARTITION
     leads_somewhere = entry.start[0] == 0 or disk.exists(entry.start)
-    return closed_and_plain and known_type and leads_somewhere
+    file_or_line = (known_type and leads_somewhere) or entry.stated_blocks == 0
+    return file_or_line and entry.type_byte & 0b0001_1000 == 0
 
 
 # --- following a chain --------------------------------------------------------------------------
@@ -280,7 +299,7 @@ class Walk:
 def walk_chain(disk: Disk, start: Place, owed: int, reserved: set[Place]) -> Walk:
     """Follow a file's chain; `owed` is how many blocks it should have.
 
-    Blocks of one value are first trusted to be data: if the chain then ends properly at exactly
+    Blank blocks are first trusted to be data: if the chain then ends properly at exactly
     `owed` blocks, that is what they are. Otherwise they are blank.
     """
     trusting = follow(disk, start, owed, reserved, trusting=True)
@@ -323,10 +342,11 @@ def trouble_with_place(
 
 
 def holds_nothing(block: bytes, trusting: bool) -> bool:
-    """Blank; trusted blocks of one value lead on, so a block of 00s is never among them."""
-    if trusting and is_one_value(block) and block[0] != 0:
-        return False
-    return is_blank(block)
+    """Blank; trusted blocks lead on, so a block of 00s is never among them.
+
+    Decided: 4B and 255 x 01 are trusted too, a block full of 01 before 75/1 of the 80-track layout.
+    """
+    return is_blank(block) and not (trusting and block[0] != 0)
 
 
 def file_bytes(disk: Disk, places: list[Place]) -> bytes:
@@ -387,31 +407,36 @@ def walk_group(disk: Disk, start: Place, next_start: Place, reserved: set[Place]
 
 def know_each_other(disk: Disk, places: list[Place]) -> bool:
     return all(
-        disk.block(place)[2] == number and pairs_until_zero(disk.block(place)[0x04:0x10]) == places
+        disk.block(place)[2] == number and list_is(disk.block(place)[0x04:0x10], places)
         for number, place in enumerate(places)
     )
 
 
 def agree_with_chain(disk: Disk, side_sectors: list[Place], chain: list[Place]) -> bool:
+    """Decided: nothing may stand behind the last pair, and a side sector too many may be empty."""
     if disk.layout == "80-track":
         side_sectors = side_sectors[1:]  # the super side sector lists no data blocks
-    listed = [pairs_until_zero(disk.block(place)[0x10:]) for place in side_sectors]
-    steps = range(0, len(chain), PAIRS_IN_A_SIDE_SECTOR)
-    return listed == [chain[at : at + PAIRS_IN_A_SIDE_SECTOR] for at in steps]
+    return list_is(b"".join(disk.block(place)[0x10:] for place in side_sectors), chain)
+
+
+def list_is(data: bytes, places: list[Place]) -> bool:
+    """Whether the pairs are these, and behind them there are none."""
+    pairs = [pair(data, at) for at in range(0, len(data), 2)]
+    behind = pairs[len(places) :]
+    return pairs[: len(places)] == places and all(track == 0 for track, _ in behind)
 
 
 # --- judging the files --------------------------------------------------------------------------
 
 
 def read_file(disk: Disk, entry: Entry, reserved: set[Place]) -> None:
-    if not disk.exists(entry.start):
-        entry.reasons.add("entry-no-start")
-        return
     side = SideSectors([], sound=True)
     if entry.low_type == REL:
         side = walk_side_sectors(disk, entry, reserved)
     owed = max(0, entry.stated_blocks - len(side.places))
-    walk = walk_chain(disk, entry.start, owed, reserved)
+    walk = Walk([], "entry-no-start")
+    if disk.exists(entry.start):
+        walk = walk_chain(disk, entry.start, owed, reserved)
     entry.walked, entry.side_sectors = walk.places, side.places
     entry.ends = walk.trouble is None
     if walk.trouble:
@@ -423,6 +448,9 @@ def read_file(disk: Disk, entry: Entry, reserved: set[Place]) -> None:
 def side_sectors_hold(disk: Disk, entry: Entry, side: SideSectors) -> bool:
     if not side.sound or set(side.places) & set(entry.walked):
         return False
+    sectors = side.places[disk.layout == "80-track" :]
+    if any(disk.block(place)[3] != entry.record_length for place in sectors):
+        return False  # decided: they tell the records' length as the entry does
     return not entry.ends or agree_with_chain(disk, side.places, entry.walked)
 
 
@@ -435,33 +463,87 @@ def is_decoration(disk: Disk, entry: Entry, reserved: set[Place]) -> bool:
 
 
 def judge_entries(disk: Disk, entries: list[Entry], reserved: set[Place]) -> None:
-    starts: set[Place] = set()
+    """Decided: an alias counts earlier files only, neither decorations nor partitions."""
     files: dict[Place, Entry] = {}  # the first file that starts there
     judged: list[Entry] = []
-    for entry in entries:
-        entry.alias = entry.start in starts
-        if disk.exists(entry.start):
-            starts.add(entry.start)
-        entry.decoration = is_decoration(disk, entry, reserved)
-        entry.partition = disk.layout == "80-track" and entry.low_type == PARTITION
-        if entry.decoration or entry.partition:
-            continue
-        entry.type_unknown = entry.low_type not in REAL_TYPES
-        first = files.get(entry.start)
-        if first is None:
-            read_file(disk, entry, reserved)
-        if entry.type_unknown and (first or entry).reasons:
-            call_it_decoration(entry)
-        elif first is not None:
-            entry.alias_of = first.slot
-        else:
-            judged.append(entry)
-            if disk.exists(entry.start):
-                files[entry.start] = entry
-    blame_sharing(judged)
+    rows = [entry for entry in entries if is_row(entry, entries)]
+    for entry in [entry for entry in entries if entry not in rows]:
+        judge(disk, entry, reserved, files, judged)
+    for entry in rows:
+        judge_row(disk, entry, reserved, files, judged)
+    blame_sharing(disk, [*judged, *(entry for entry in entries if entry.partition)])
     for entry in judged:
         finish(disk, entry)
     copy_to_aliases(entries)
+
+
+def judge(
+    disk: Disk,
+    entry: Entry,
+    reserved: set[Place],
+    files: dict[Place, Entry],
+    judged: list[Entry],
+) -> None:
+    entry.decoration = is_decoration(disk, entry, reserved)
+    first = files.get(entry.start)
+    if entry.decoration or first is not None:
+        if first is not None and not entry.decoration:
+            become_alias(disk, entry, first)
+        return
+    # Decided: a block that was never written promises nothing where no blocks are owed.
+    if entry.stated_blocks == 0 and is_blank(disk.block(entry.start)):
+        entry.decoration = True
+        return
+    entry.partition = disk.layout == "80-track" and entry.low_type == PARTITION
+    if entry.partition:
+        return
+    entry.type_unknown = entry.low_type not in REAL_TYPES
+    read_file(disk, entry, reserved)
+    if entry.type_unknown and not entry.ends:
+        call_it_decoration(entry)
+        return
+    judged.append(entry)
+    if disk.exists(entry.start):
+        files[entry.start] = entry
+
+
+def become_alias(disk: Disk, entry: Entry, first: Entry) -> None:
+    known = REAL_TYPES | ({PARTITION} if disk.layout == "80-track" else set())
+    entry.type_unknown = entry.low_type not in known
+    if entry.type_unknown and not first.ends:
+        call_it_decoration(entry)
+    else:
+        entry.alias, entry.alias_of = True, first.slot
+
+
+def is_row(entry: Entry, entries: list[Entry]) -> bool:
+    """Decided: entries of no blocks that share their start are judged after all others.
+
+    They decorate the directory, unless they start where an earlier file does (then they are its
+    aliases), or a whole file that shares no block with others starts there (then the first of them
+    is that file).
+    """
+    return entry.stated_blocks == 0 and sum(entry.start == other.start for other in entries) > 1
+
+
+def judge_row(
+    disk: Disk,
+    entry: Entry,
+    reserved: set[Place],
+    files: dict[Place, Entry],
+    judged: list[Entry],
+) -> None:
+    first = files.get(entry.start)
+    if first is not None and (first.decoration or first.slot > entry.slot):
+        call_it_decoration(entry)
+        return
+    taken = {place for file in files.values() for place in file.walked + file.side_sectors}
+    judge(disk, entry, reserved, files, judged)
+    if entry not in judged:
+        return
+    if entry.reasons or taken & {*entry.walked, *entry.side_sectors}:
+        judged.remove(entry)
+        call_it_decoration(entry)
 
 
 def call_it_decoration(entry: Entry) -> None:
@@ -470,10 +552,15 @@ def call_it_decoration(entry: Entry) -> None:
     entry.walked, entry.side_sectors, entry.reasons, entry.ends = [], [], set(), False
 
 
-def blame_sharing(files: list[Entry]) -> None:
-    """Where chains run together: both files, unless exactly one has its stated length."""
+def blame_sharing(disk: Disk, files: list[Entry]) -> None:
+    """Where chains run together: both files, unless exactly one has its stated length.
+
+    Decided: a partition owns its run of blocks, and it has its stated length if the disk holds it.
+    """
     owners: dict[Place, list[Entry]] = {}
     for file in files:
+        if file.partition:
+            walk_partition(disk, file)
         for place in set(file.walked + file.side_sectors):
             owners.setdefault(place, []).append(file)
     for sharers in owners.values():
@@ -483,6 +570,14 @@ def blame_sharing(files: list[Entry]) -> None:
         for file in sharers:
             if not file.has_stated_length or len(right) > 1:
                 file.reasons.add("chain-shared")
+
+
+def walk_partition(disk: Disk, partition: Entry) -> None:
+    if disk.exists(partition.start):
+        first = disk.number[partition.start]
+        run = range(first, first + partition.stated_blocks)
+        partition.walked = [place for place, number in disk.number.items() if number in run]
+        partition.ends = True
 
 
 def finish(disk: Disk, file: Entry) -> None:
@@ -516,7 +611,8 @@ def check(image: bytes) -> Verdict:
     if has_no_directory(disk):
         verdict.no_directory, verdict.directory_whole = True, None
         return verdict
+    reserved = {disk.header, *disk.map_sectors}  # decided: map sectors count like the header
     verdict.entries = used_entries(walk_directory(disk, verdict))
     verdict.directory_whole = not verdict.directory_reasons
-    judge_entries(disk, verdict.entries, {disk.header, *verdict.directory_blocks})
+    judge_entries(disk, verdict.entries, reserved | set(verdict.directory_blocks))
     return verdict

@@ -465,7 +465,7 @@ def test_a_file_behind_decorations_of_its_start_is_judged_itself() -> None:
     disk.entry((17, 0), 1, PRG)
     line, file = disk.check().entries
     assert line.decoration
-    assert file.alias
+    assert not file.alias
     assert file.alias_of is None
     assert broken(file, "chain-off-disk")
 
@@ -505,7 +505,7 @@ def test_slots_follow_the_directory_chain_and_unused_entries_count() -> None:
         ((99, 1), "directory-off-disk"),
         ((18, 19), "directory-off-disk"),
         ((18, 7), "directory-bad-block"),
-        ((20, 0), "directory-off-disk"),  # stock blank: 4B/01 is no block
+        ((20, 0), "directory-blank"),
     ],
 )
 def test_a_directory_cut_short_keeps_the_files_before_the_break(link: Place, reason: str) -> None:

@@ -326,7 +326,7 @@ def _bad_block(scene: Scene, choose: Choose) -> Fault:
     chain, position, depth = _link_in(file, choose)
     scene.error(chain[position], choose(sorted(FAILING_ERROR_BYTES)))
     place = scene.place(chain[position])
-    return _on_file("chain-bad-block", file, place, depth - 1, breaks=True)
+    return _on_file("chain-bad-block", file, place, depth - 0.9, breaks=True)
 
 
 @injects("chain-bad-block")
@@ -346,7 +346,7 @@ def _never_written(scene: Scene, choose: Choose) -> Fault:
     if depth > file.stated - len(file.sides) or _reads_on(scene, file, position, filling):
         raise Unfit
     scene.put(chain[position], filling)
-    return _on_file("chain-blank", file, scene.place(chain[position]), depth - 0.9, breaks=True)
+    return _on_file("chain-blank", file, scene.place(chain[position]), depth - 0.8, breaks=True)
 
 
 def _filling(choose: Choose) -> bytes:

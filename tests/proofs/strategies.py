@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from formats.findings import TABLE
 from formats.geometry import LAYOUTS, Geometry
+from tests.proofs.edits import edit
 from tests.proofs.faults import ONLY_ON, Fault, inject
 from tests.proofs.scene import Choose, Scene, Unfit, compose_scene
 
@@ -70,6 +71,24 @@ def spoilt(draw: st.DrawFn, geometry: Geometry, codes: Sequence[str | None]) -> 
                 break
     assume(len(faults) == len(codes))
     return Spoilt(faults, before, scene.bytes)
+
+
+@dataclass
+class Edited:
+    data: bytes = field(repr=False)
+
+
+@st.composite
+def edited(draw: st.DrawFn, geometry: Geometry) -> Edited:
+    """A composed disk after up to a dozen edits at random."""
+    choose = chooser(draw)
+    try:
+        scene = compose_scene(geometry, choose)
+    except Unfit:
+        assume(False)
+    for _ in range(draw(st.integers(1, 12))):
+        edit(scene, choose)
+    return Edited(scene.bytes)
 
 
 def try_to_inject(scene: Scene, code: str, choose: Choose) -> Fault | None:
