@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from textual.pilot import Pilot
@@ -26,11 +27,12 @@ async def disk_view(
     image: bytes | Opened, size: tuple[int, int] = NARROW, *, motion: bool = False
 ) -> AsyncIterator[tuple[Pilot[None], DiskScreen]]:
     """The Disk view of an image, clocked and drawn. Its shelf is empty."""
-    app = LoadglassApp(session_of(NO_ROWS, Path("home")))
-    app.animation_level = "full" if motion else "none"
-    async with app.run_test(size=size) as pilot:
-        screen = await push_disk(pilot, image)
-        yield pilot, screen
+    with TemporaryDirectory() as home:
+        app = LoadglassApp(session_of(NO_ROWS, Path(home)))
+        app.animation_level = "full" if motion else "none"
+        async with app.run_test(size=size) as pilot:
+            screen = await push_disk(pilot, image)
+            yield pilot, screen
 
 
 async def push_disk(pilot: Pilot[Any], image: bytes | Opened) -> DiskScreen:
