@@ -15,12 +15,13 @@ from textual.widget import Widget
 
 from formats.audit import FileAudit
 from formats.findings import Finding
+from formats.mend import mend
 from loadglass.opened import Opened
 from loadglass.timing.estimate import clock_image
 from loadglass.timing.rig import Rig
 from tui import keys
 from tui.screens.explain import Explain
-from tui.screens.save_file import SaveFile
+from tui.screens.save_file import SaveFile, SaveMended
 from tui.screens.view import Subject, View
 from tui.widgets.block_panel import BlockPanel
 from tui.widgets.contents import BLOCK
@@ -341,5 +342,14 @@ class DiskScreen(View):
         title = f'"{self.lettering.text(file.entry.name)}"'
         self.app.push_screen(
             SaveFile(self.opened, file.entry.slot, title),
+            lambda saved: self.notify(saved, markup=False) if saved else None,
+        )
+
+    @work(exclusive=True, group="mend")
+    async def action_mend(self) -> None:
+        """Show what a mended copy would be like, and write it if it is wanted."""
+        mended = await asyncio.to_thread(mend, self.opened.audit)
+        self.app.push_screen(
+            SaveMended(self.opened, mended),
             lambda saved: self.notify(saved, markup=False) if saved else None,
         )
