@@ -26,7 +26,7 @@ from loadglass.card.fill import Filled, FillStopped, fill
 from loadglass.card.keep import keep_changed
 from loadglass.card.plan import Plan, make_plan
 from loadglass.progress import Job, Progress, Stopped
-from loadglass.saving import AlreadyThere, CannotSave, write_whole
+from loadglass.saving import CannotSave, write_whole
 from tui.baskets import Totals, totals_of
 from tui.card_order import CardOrder
 from tui.card_outcomes import (
@@ -39,6 +39,7 @@ from tui.card_outcomes import (
 )
 from tui.progress_line import bytes_text, progress_text
 from tui.session import Session
+from tui.wording import count_text
 from tui.works import Work
 
 if TYPE_CHECKING:
@@ -165,20 +166,11 @@ class CardDesk:
         if kept is not None:
             self._show(keep_outcome(kept))
 
-    async def save_contents(self, target: Path, overwrite: bool) -> bool:
-        """Write the contents list. Raises AlreadyThere; what else goes wrong is said."""
-        folder = self.order.folder
-        try:
-            count = await asyncio.to_thread(_save_contents, folder, target, overwrite)
-        except AlreadyThere:
-            raise
-        except LoadglassError as error:
-            self._app.warn(str(error), "Not saved")
-            return False
-        self._app.notify(
-            f"{count:,} images listed in {visible(str(target))}", title="Saved", markup=False
-        )
-        return True
+    async def save_contents(self, target: Path, overwrite: bool) -> None:
+        """Write the contents list. Raises AlreadyThere, LoadglassError."""
+        count = await asyncio.to_thread(_save_contents, self.order.folder, target, overwrite)
+        says = f"{count_text(count, 'image')} listed in {visible(str(target))}"
+        self._app.notify(says, title="Saved", markup=False)
 
     async def _do(
         self,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Any, ClassVar
 
 import humanize
@@ -47,6 +46,7 @@ TALL_FROM_LINES = 34
 COUNT_AFTER_S = 0.15
 """Picks closer together than this are added up together."""
 CAUTION = "Power off before plugging in or out. Pull the card only when SAFE TO REMOVE."
+CONTENTS_NAME = "card.html"
 NO_PICKS = """\
 Nothing is picked, so every sound or quirky image
 of the shelf goes onto the card.
@@ -367,15 +367,17 @@ class CardScreen(Choosing):
         self._with_folder(lambda: self._work(self._fill()))
 
     async def _fill(self) -> None:
+        """Show the plan and ask; only then anything is written."""
         plan = self.desk.plan or await self.desk.make_plan()
         outcome = self.desk.outcome
         if plan is None or outcome is None:
             return
-        agreed = await self.app.push_screen_wait(
-            FillCard(plan, outcome, self.desk.order.replace_changed)
-        )
-        if agreed:
-            await self.desk.fill(plan)
+
+        def take(agreed: bool | None) -> None:
+            if agreed:
+                self._work(self.desk.fill(plan))
+
+        self.app.push_screen(FillCard(plan, outcome, self.desk.order.replace_changed), take)
 
     def action_check(self) -> None:
         self._with_folder(lambda: self._work(self.desk.check()))
@@ -394,20 +396,24 @@ class CardScreen(Choosing):
         def ask() -> None:
             hint = "a file name or path; .txt, .html or .csv at its end says what is written"
             self.app.push_screen(
-                AskText("Save the card's contents list to", hint, "card.html"),
+                AskText("Save the card's contents list to", hint, CONTENTS_NAME),
                 lambda text: self._work(self._save_contents(text)) if text else None,
             )
 
         self._with_folder(ask)
 
-    async def _save_contents(self, text: str) -> None:
+    async def _save_contents(self, text: str, overwrite: bool = False) -> None:
         try:
-            target = target_of(text, "card.html")
-            await self.desk.save_contents(target, overwrite=False)
+            target = target_of(text, CONTENTS_NAME)
+            await self.desk.save_contents(target, overwrite)
         except AlreadyThere as error:
-            lines = [("keep", "leave it as it is"), ("overwrite", "overwrite it")]
-            if await self.app.push_screen_wait(ChooseOne(str(error), lines)) == "overwrite":
-                await self.desk.save_contents(Path(target), overwrite=True)
+            lines = [("leave", "leave it as it is"), ("overwrite", "overwrite it")]
+
+            def take(answer: str | None) -> None:
+                if answer == "overwrite":
+                    self._work(self._save_contents(text, overwrite=True))
+
+            self.app.push_screen(ChooseOne(str(error), lines), take)
         except LoadglassError as error:
             self.app.warn(str(error), "Not saved")
 
