@@ -171,6 +171,10 @@ class LoadglassApp(App[None]):
             from tui.screens.card import CardScreen  # not before it is shown
 
             self.push_screen(CardScreen(self.card_desk, self.session))
+        elif view == "clock" and subject is not None:
+            from tui.screens.clock import ClockScreen  # not before it is shown
+
+            self.push_screen(ClockScreen(subject))
         elif subject is not None:
             from tui.screens.disk import DiskScreen  # not before a disk is shown
 

@@ -246,7 +246,7 @@ async def test_a_rig_that_does_not_mount_the_image_says_so(tmp_path: Path) -> No
     image = disks.tidy(disks.TRACKS_80)
     async with bench_view(tmp_path, image, slot=0) as (pilot, screen):
         pilot.app.settings.bench_rig = "fast-spinning"
-        screen._choose_rig("fast-spinning")
+        screen.choose_rig("fast-spinning")
         await settle(pilot)
         assert "fast-spinning does not mount 80-track images" in text_of(pilot)
         await pilot.press("space")
@@ -381,7 +381,7 @@ async def test_readings_that_fit_nothing_are_refused(tmp_path: Path) -> None:
         short, *_, longest = readings_of(opened)
         wrong = [replace(short, seconds=30.0), replace(longest, seconds=2.0)]
         log_of(pilot.app).add(wrong)
-        screen._read_log()
+        screen.read_log()
         await until(pilot, lambda: screen.table.rows)
         await settle(pilot)
         await pilot.press("C")
@@ -488,7 +488,7 @@ async def test_nothing_slow_runs_on_the_thread_of_the_screen(
         await take(pilot, 9.0)
         await pilot.press("k")
         await until(pilot, lambda: len(screen.table.rows) == 5)
-        screen._read_log()
+        screen.read_log()
         await pilot.press("C")
         await fitted(pilot)
     assert all(each and threading.get_ident() not in each for each in threads.values())

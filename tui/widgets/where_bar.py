@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 VIEWS = {
     "shelf": ("1", "Shelf"),
     "disk": ("2", "Disk"),
+    "clock": ("3", "Clock"),
     "bench": ("4", "Bench"),
     "card": ("5", "Card"),
 }

@@ -1,0 +1,205 @@
+"""The bench log on a view: readings of the rig that is timed, and what they make of it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping, Sequence
+
+from rich.text import Text
+from textual import on, work
+from textual.widgets import Static
+
+from formats.errors import LoadglassError
+from loadglass.bench.log import BenchLog
+from loadglass.bench.reading import Reading
+from loadglass.opened import Opened
+from loadglass.timing.rig import Rig
+from tui.diagnoses import diagnosis
+from tui.readings import Prediction, of_rig, timed_text, when_text
+from tui.scatter import Mark, scatter
+from tui.screens.ask import ChooseOne
+from tui.screens.calibrate import Calibrate
+from tui.screens.view import View
+from tui.widgets.reading_list import ReadingList, Row
+from tui.widgets.row_list import RowList
+from tui.wording import count_text, seconds_text
+
+PLOT_CELLS, PLOT_LINES = 48, 16
+PLOT_SAYS = "readings upwards, predictions to the right: on the dotted\nline both are the same"
+NO_READINGS = "no reading of {rig} yet: two of different lengths fit the rig"
+
+
+class Logbook(View):
+    """Adds the log to a view that has a ReadingList and parts #plot and #diagnosis."""
+
+    opened: Opened | None
+    """The image at hand."""
+    readings: Sequence[Reading] = ()
+    """The whole log."""
+    _keeping = False
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether a reading is being taken: then the others are not spoken of."""
+        raise NotImplementedError
+
+    def choose_rig(self, name: str) -> None:
+        """Make that the rig that is timed."""
+        raise NotImplementedError
+
+    @property
+    def table(self) -> ReadingList:
+        return self.query_one(ReadingList)
+
+    @property
+    def rig(self) -> Rig:
+        rigs = self.app.session.rigs
+        return rigs.get(self.app.settings.bench_rig) or next(iter(rigs.values()))
+
+    @property
+    def bench_log(self) -> BenchLog:
+        return BenchLog(self.app.session.home.bench_log)
+
+    @work(group="log")
+    async def keep_reading(self, take: Callable[[], Reading]) -> None:
+        """Put a reading into the log; once it is on the disk, `kept` is called."""
+        if self._keeping:  # the key again, before it was done
+            return
+        self._keeping = True
+        try:
+            reading = take()
+            (kept,) = await asyncio.to_thread(self.bench_log.add, [reading])
+        except LoadglassError as error:
+            self.app.warn(str(error), "Not kept")
+            return
+        finally:
+            self._keeping = False
+        self.kept()
+        self.notify(f"reading {kept.id}, {seconds_text(kept.seconds)}, is in the log", timeout=4)
+        self.readings = [*self.readings, kept]
+        self.table.cursor = 0
+        self.show_readings()
+
+    def kept(self) -> None:
+        """A reading has come into the log."""
+
+    @work(exclusive=True, group="read")
+    async def read_log(self) -> None:
+        try:
+            contents = await asyncio.to_thread(self.bench_log.read)
+        except LoadglassError as error:
+            self.app.warn(str(error))
+            return
+        for problem in contents.problems:
+            self.app.warn(problem)
+        self.readings = list(contents.readings.values())
+        self.show_readings()
+
+    @work(exclusive=True, group="rows")
+    async def show_readings(self) -> None:
+        rig = self.rig
+        rows = await asyncio.to_thread(_rows, self.readings, rig, self.app.session.rigs)
+        own = sum(row.reading.rig == rig.name for row in rows)
+        title = f"{count_text(own, 'reading')} of {rig.name}"
+        if own < len(rows):
+            title += f", {len(rows) - own:,} of rigs like it"
+        self.table.border_title = title
+        self.table.show(rows, NO_READINGS.format(rig=rig.name))
+        self._plot(rows)
+        self.diagnose()
+        self.refresh_bindings()
+
+    def _plot(self, rows: Sequence[Row]) -> None:
+        """Shown where there is room for it."""
+        marks = [
+            Mark(row.prediction.seconds, row.reading.seconds, "x")
+            for row in rows
+            if row.prediction is not None
+        ]
+        lines = [*scatter(marks, PLOT_CELLS, PLOT_LINES), PLOT_SAYS] if len(marks) > 1 else []
+        self.query_one("#plot", Static).update(Text("\n".join(lines)))
+
+    @on(RowList.Highlighted)
+    def _reading_highlighted(self) -> None:
+        self.diagnose()
+
+    def action_remove(self) -> None:
+        row = self.table.row
+        if row is None:
+            return
+        reading = row.reading
+        what = f"{timed_text(reading.timed)}, {seconds_text(reading.seconds)}"
+
+        def take(answer: str | None) -> None:
+            if answer == "remove":
+                self._remove(reading)
+
+        self.app.push_screen(
+            ChooseOne(
+                f"Remove reading {reading.id}, {what}?",
+                [("keep", "leave it in the log"), ("remove", "remove it: it counts no more")],
+            ),
+            take,
+        )
+
+    @work(group="log")
+    async def _remove(self, reading: Reading) -> None:
+        try:
+            await asyncio.to_thread(self.bench_log.remove, reading.id)
+        except LoadglassError as error:
+            self.app.warn(str(error))
+        self.read_log()
+
+    def diagnose(self) -> None:
+        """What the reading under the cursor may mean."""
+        row = self.table.row
+        says = "" if row is None or self.is_busy else self._says_of(row)
+        say(self.query_one("#diagnosis", Static), says)
+
+    def _says_of(self, row: Row) -> str:
+        reading = row.reading
+        parts = [f"reading {reading.id} on {reading.rig}, {when_text(reading)}"]
+        if row.prediction is not None:
+            parts.append(row.prediction.compared_text(reading.seconds))
+        if reading.remark:
+            parts.append(reading.remark)
+        return "\n".join([" · ".join(parts), *self.diagnosis_of(reading)])
+
+    def diagnosis_of(self, reading: Reading) -> list[str]:
+        opened = self.opened
+        at_hand = opened is not None and opened.sha256 == reading.timed.sha256
+        audit = opened.audit if opened is not None and at_hand else None
+        return diagnosis(reading, self.app.session.rigs.values(), audit)
+
+    def action_calibrate(self) -> None:
+        rig = self.rig
+
+        def take(written: Rig | None) -> None:
+            if written is not None:
+                self.app.add_rig(written)
+                self.choose_rig(written.name)
+                self.notify(f"{written.name} is written: it is the rig that is timed now")
+
+        readings = of_rig(self.readings, rig.name)
+        self.app.push_screen(Calibrate(rig, readings, self.app.session.home.rigs), take)
+
+
+def say(part: Static, says: str) -> None:
+    """Show a text; where there is none, take no room."""
+    part.update(Text(says))
+    part.display = bool(says)
+
+
+def _rows(readings: Sequence[Reading], rig: Rig, rigs: Mapping[str, Rig]) -> list[Row]:
+    """Readings of the rig and of its kin, the latest first, and what the rig says to them."""
+    rows = []
+    for reading in reversed(readings):
+        if reading.rig == rig.name or _are_kin(rigs.get(reading.rig), rig):
+            estimate = reading.timed.estimate(rig)
+            rows.append(Row(reading, Prediction.of(estimate) if estimate else None))
+    return rows
+
+
+def _are_kin(one: Rig | None, other: Rig) -> bool:
+    """A rig that was fitted, and what it was fitted from, have the same drive and loader."""
+    return one is not None and (one.drive, one.loader) == (other.drive, other.loader)
