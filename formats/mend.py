@@ -1,13 +1,16 @@
 """A repaired copy of an image, and what was done. The original is never touched.
 
 It never forges soundness: a file whose chain was broken stays marked unclosed with its
-old length, error bytes are never cleared, and no block is freed unless asked for.
+old length, error bytes are never cleared, and no block is freed unless asked for. Such a file
+also gets the mark of one that is being replaced, so that mending the copy does not close it.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +29,8 @@ from formats.petscii import from_text, to_text
 from formats.rules.facts import Facts, gather
 from formats.rules.map import scratched_is_whole, unowned_blocks
 
+IN_DOUBT = 0x20
+"""Bit 5 of a type byte, being replaced: without bit 7, a version that was never finished."""
 WHOLE_BLOCK_END = Place(0, 0xFF)
 """The link of a last block that is used to its end."""
 
@@ -60,6 +65,15 @@ class _Work:
     """Blocks that belong to a file of the copy, and that file's slot."""
     done: list[str] = field(default_factory=list)
 
+    @cached_property
+    def aliases(self) -> dict[int, list[Entry]]:
+        """Of each file its aliases."""
+        aliases: dict[int, list[Entry]] = defaultdict(list)
+        for file in self.facts.files:
+            if file.alias_of is not None:
+                aliases[file.alias_of].append(file.entry)
+        return aliases
+
     @property
     def image(self) -> DiskImage:
         return self.facts.image
@@ -75,6 +89,11 @@ class _Work:
 
     def set_type(self, slot: int, type_byte: int) -> None:
         self.sectors[self.entry_at(slot) + 2] = type_byte
+
+    def doubt(self, slot: int) -> None:
+        """Mark a file unclosed for good, and its aliases with it."""
+        for entry in (self.facts.by_slot[slot].entry, *self.aliases[slot]):
+            self.set_type(entry.slot, entry.type_byte & ~CLOSED | IN_DOUBT)
 
     def set_start(self, slot: int, start: Place) -> None:
         at = self.entry_at(slot) + 3
@@ -102,14 +121,18 @@ def mend(before: Audit, *, free_strands: bool = False, restore: Sequence[str] = 
     work = _Work(facts, bytearray(image.sectors), facts.block_map.free.copy())
     if before.has_directory:
         _mend_directory(work)
-        _mend_files(work, before)
         for name in restore:
             _restore(work, name)
+        _mend_files(work, before)
         _mend_map(work, before, free_strands)
     elif restore:
         raise CannotRestore("there is no directory on this image: no file can be restored")
-    data = replace(image, sectors=bytes(work.sectors)).to_bytes()
-    after = audit(DiskImage.from_bytes(data))
+    data, after = _audited(work)
+    if too_good := _too_good(before, after):
+        for file in too_good:
+            work.doubt(file.entry.slot)
+            work.done.append(_in_doubt(file.entry))
+        data, after = _audited(work)
     check_copy(before, after)
     left = [
         f"{_owner_words(after, item.slot)}{item.says}"
@@ -117,6 +140,30 @@ def mend(before: Audit, *, free_strands: bool = False, restore: Sequence[str] = 
         if item.severity is not Severity.NOTE
     ]
     return Mended(data, work.done, left, before, after)
+
+
+def _audited(work: _Work) -> tuple[bytes, Audit]:
+    data = replace(work.image, sectors=bytes(work.sectors)).to_bytes()
+    return data, audit(DiskImage.from_bytes(data))
+
+
+def _too_good(before: Audit, after: Audit) -> list[FileAudit]:
+    """Entries of the copy that read whole, did not before and are not marked in doubt.
+
+    What they shared may be another file's no more, or the chain that they ran into ends now.
+    """
+    files = [file for file in after.files if file.role is Role.FILE and file.whole]
+    return [file for file in files if not _was_whole(before, file) and not _is_in_doubt(file)]
+
+
+def _was_whole(before: Audit, file: FileAudit) -> bool:
+    """True too of a scratched file, which was looked at before it was restored."""
+    earlier = before.by_slot.get(file.entry.slot)
+    return earlier is None or earlier.whole
+
+
+def _is_in_doubt(file: FileAudit) -> bool:
+    return file.entry.being_replaced and not file.entry.closed
 
 
 def check_copy(before: Audit, after: Audit) -> None:
@@ -129,8 +176,7 @@ def check_copy(before: Audit, after: Audit) -> None:
         if file.whole:
             assert copied is not None and copied.whole, file.entry
             assert read_bytes(before.image, file.chain) == read_bytes(after.image, copied.chain)
-        elif file.verdict is Verdict.DAMAGED and copied is not None:
-            assert copied.verdict is not Verdict.SOUND, file.entry
+    assert not _too_good(before, after), [file.entry for file in _too_good(before, after)]
 
 
 def _owner_words(judged: Audit, slot: int | None) -> str:
@@ -149,30 +195,42 @@ def _mend_directory(work: _Work) -> None:
 
 def _mend_files(work: _Work, before: Audit) -> None:
     own = [file for file in before.files if file.role in (Role.FILE, Role.PARTITION)]
-    sound = [file for file in own if file.verdict is not Verdict.DAMAGED]
-    for file in sound:
-        work.take(file.entry.slot, file.facts.owned_blocks)
+    broken = [file for file in own if file.verdict is Verdict.DAMAGED]
+    partitions = [file.facts.owned_blocks for file in broken if file.role is Role.PARTITION]
+    contested = {block for blocks in partitions for block in blocks}
+    to_mend = {file.entry.slot for file in broken if _can_be_mended(file, contested)}
     for file in own:
-        if file.verdict is not Verdict.DAMAGED:
-            if file.role is Role.FILE:
-                _close(work, file)
-        elif file.facts.side or file.facts.records is not None or not file.chain.blocks:
-            work.take(file.entry.slot, file.facts.owned_blocks)  # cannot be cut: left as it is
-        else:
+        if file.entry.slot not in to_mend:
+            work.take(file.entry.slot, file.facts.owned_blocks)
+    for file in own:
+        if file.entry.slot in to_mend:
             _mend_broken(work, file)
+        elif file.role is Role.FILE and file.whole:
+            _close(work, file)
+
+
+def _can_be_mended(file: FileAudit, contested: set[int]) -> bool:
+    """Whether a broken file is a chain and no more, and may be given blocks of its own.
+
+    contested: blocks of partitions that others claim. A partition cannot be marked in doubt, so
+    it must not be left alone with them.
+    """
+    facts = file.facts
+    is_chain = not (facts.side or facts.records is not None or file.role is Role.PARTITION)
+    return is_chain and bool(file.chain.blocks) and contested.isdisjoint(file.chain.blocks)
 
 
 def _close(work: _Work, file: FileAudit) -> None:
     """Correct the length of a whole file, and close it.
 
-    One that is unclosed and owes blocks, or ends with a block used to its end, may be one that
-    mend itself has cut: it stays as it is, so that mending twice forges nothing either.
+    One that is unclosed and owes blocks was cut short, and one in doubt may have been cut by
+    mend: both stay as they are, so that mending twice forges nothing either. A length that ends
+    before a never written block stays too: it is the block that is one too many.
     """
     entry, walked = file.entry, file.walked_blocks
-    may_be_cut = entry.blocks > walked or file.chain.last_byte == WHOLE_BLOCK_END.sector
-    if not file.whole or (not entry.closed and may_be_cut):
+    if not entry.closed and (entry.blocks > walked or _is_in_doubt(file)):
         return
-    if entry.blocks != walked:
+    if entry.blocks != walked and not work.image.blank[file.facts.owned_blocks].any():
         work.set_length(entry.slot, walked)
         work.done.append(f'"{entry.text}": length corrected from {entry.blocks} to {walked} blocks')
     if not entry.closed:
@@ -202,18 +260,26 @@ def _mend_broken(work: _Work, file: FileAudit) -> None:
             f'"{entry.text}": ends at its last good block {work.facts.place(blocks[-1])}, '
             f"{len(blocks)} of {entry.blocks} blocks; it stays unclosed"
         )
-    if entry.closed:
-        work.set_type(entry.slot, entry.type_byte & ~CLOSED)
-        if ended:
-            work.done.append(f'"{entry.text}": marked unclosed, since its content is in doubt')
+    elif entry.closed:
+        work.done.append(_in_doubt(entry))
+    work.doubt(entry.slot)
     work.take(entry.slot, blocks)
 
 
+def _in_doubt(entry: Entry) -> str:
+    return f'"{entry.text}": marked unclosed, since its content is in doubt'
+
+
 def _copies(work: _Work, count: int) -> list[int] | None:
-    """Free blocks for copies, taken; None where there is no room."""
-    image = work.image
+    """Free blocks for copies, taken; None where there is no room.
+
+    A map that calls blocks in use free is not believed: what was written may be in use then.
+    """
+    image, facts = work.image, work.facts
     allocator = Allocator(image.geometry)
-    allocator.free &= work.free & ~image.fails & ~work.facts.owned
+    allocator.free &= work.free & ~image.fails & ~facts.owned
+    if (facts.block_map.free & facts.owned).any():
+        allocator.free &= image.blank
     if count > allocator.available_blocks:
         return None
     return allocator.chain(count)
@@ -231,15 +297,22 @@ def _copy(work: _Work, file: FileAudit, meets: int, copies: Sequence[int]) -> No
     if meets:
         work.set_link(blocks[meets - 1], first)
     else:
-        for slot in (entry.slot, *_aliases(work, entry.slot)):
+        for slot in _slots_that_start_with(work, entry):
             work.set_start(slot, first)
     work.done.append(
         f'"{entry.text}": {len(copies)} blocks that it shared are copied, from {first} on'
     )
 
 
-def _aliases(work: _Work, slot: int) -> list[int]:
-    return [file.entry.slot for file in work.facts.files if file.alias_of == slot]
+def _slots_that_start_with(work: _Work, entry: Entry) -> list[int]:
+    """The file's own, and those of its aliases and of lines that point at it."""
+    follow_it = (Role.ALIAS, Role.DECORATION)
+    return [
+        file.entry.slot
+        for file in work.facts.files
+        if file.entry.slot == entry.slot
+        or (file.entry.start == entry.start and file.role in follow_it)
+    ]
 
 
 def _restore(work: _Work, name: str) -> None:
@@ -249,7 +322,7 @@ def _restore(work: _Work, name: str) -> None:
         work.image, geometry.index(*entry.start), entry.blocks, work.facts.directory.barred
     )
     if any(block in work.taken for block in chain.blocks):
-        raise CannotRestore(f'"{entry.text}" cannot be restored: its blocks are in use by now')
+        raise CannotRestore(f'"{entry.text}" cannot be restored: another one has taken its blocks')
     work.set_type(entry.slot, PRG | CLOSED)
     work.take(entry.slot, chain.blocks)
     work.done.append(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TypeVar
 
 import pytest
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from formats.findings import TABLE
 from formats.geometry import LAYOUTS, Geometry
 from tests.proofs.edits import edit
-from tests.proofs.faults import ONLY_ON, Fault, inject
+from tests.proofs.faults import ONLY_ON, Fault, inject, names
 from tests.proofs.scene import Choose, Scene, Unfit, compose_scene
 
 T = TypeVar("T")
@@ -43,12 +43,15 @@ def chooser(draw: st.DrawFn) -> Choose:
     return choose
 
 
-@dataclass
+@dataclass(repr=False)
 class Spoilt:
     faults: list[Fault]
-    before: bytes = field(repr=False)
+    before: bytes
     """The image without the faults."""
-    after: bytes = field(repr=False)
+    after: bytes
+
+    def __repr__(self) -> str:
+        return f"Spoilt({names(self.faults)})"
 
 
 @st.composite
@@ -73,9 +76,12 @@ def spoilt(draw: st.DrawFn, geometry: Geometry, codes: Sequence[str | None]) -> 
     return Spoilt(faults, before, scene.bytes)
 
 
-@dataclass
+@dataclass(repr=False)
 class Edited:
-    data: bytes = field(repr=False)
+    data: bytes
+
+    def __repr__(self) -> str:
+        return f"Edited({len(self.data)} bytes)"
 
 
 @st.composite
