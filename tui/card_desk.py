@@ -37,7 +37,7 @@ from tui.card_outcomes import (
     keep_outcome,
     plan_outcome,
 )
-from tui.progress_line import bytes_text, progress_text
+from tui.progress_line import byte_figures, count_figures
 from tui.session import Session
 from tui.wording import count_text
 from tui.works import Work
@@ -140,9 +140,10 @@ class CardDesk:
 
     async def fill(self, plan: Plan) -> None:
         """Carry the plan out, and show what was done."""
-        name = f"filling {visible(plan.dest)}"
         what = partial(_fill, plan, self.order.replace_changed)
-        done = await self._do(name, what, "The fill has ended", bytes_text, (NOT_SAFE,))
+        done = await self._do(
+            "filling the card", what, "The fill has ended", byte_figures, (NOT_SAFE,)
+        )
         self.is_stale = True
         if done is not None:
             filled, stopped = done
@@ -152,7 +153,7 @@ class CardDesk:
     async def check(self) -> None:
         """Compare the card with its list and the shelf."""
         what = partial(_check, self._app.session, self.order.folder)
-        checked = await self._do("checking the card", what, "The card is not checked", bytes_text)
+        checked = await self._do("checking the card", what, "The card is not checked", byte_figures)
         if checked is not None:
             self._show(await asyncio.to_thread(check_outcome, checked))
 
@@ -177,7 +178,7 @@ class CardDesk:
         name: str,
         what: Callable[[Job], AnswerT],
         failed: str,
-        says: Callable[[Progress], str] = progress_text,
+        figures: Callable[[Progress], str] = count_figures,
         if_failed: tuple[str, ...] = (),
     ) -> AnswerT | None:
         """One piece of work in another thread; None: it failed or was stopped, which is said."""
@@ -185,12 +186,12 @@ class CardDesk:
             self._app.notify(BUSY, markup=False)
             return None
         try:
-            with self._app.works.going_on(name, says=says) as work:
+            with self._app.works.going_on(name, figures=figures) as work:
                 self.work = work
                 self.changed.publish(None)
                 return await asyncio.to_thread(what, work.job)
         except Stopped:
-            self._app.notify("Stopped; nothing was changed.", markup=False)
+            self._app.notify("Stopped.", markup=False)
         except LoadglassError as error:
             self._app.warn(str(error), failed)
             self.outcome = Outcome("Trouble", (*if_failed, f"{failed}: {error}"))

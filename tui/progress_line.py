@@ -16,29 +16,48 @@ SHOWN_AFTER_S = 0.3
 
 def progress_text(progress: Progress) -> str:
     """`[####....] 120 of 5,000, 480 a second, 10 seconds left`."""
-    return _text(progress, lambda number: f"{number:,.0f}")
+    return _line(progress, count_figures(progress))
 
 
 def bytes_text(progress: Progress) -> str:
     """`[####....] 1.2 MB of 4.9 MB, 310.5 kB a second, 10 seconds left  A-D/Fog Horn.d64`."""
+    return f"{_line(progress, byte_figures(progress))}  {progress.what}"
+
+
+def count_figures(progress: Progress) -> str:
+    """`120 of 5,000, 480 a second, 10 seconds left`."""
+    return _figures(progress, lambda number: f"{number:,.0f}")
+
+
+def byte_figures(progress: Progress) -> str:
+    """`1.2 MB of 4.9 MB, 310.5 kB a second, 10 seconds left`."""
     import humanize  # only once there is something to show
 
-    return f"{_text(progress, humanize.naturalsize)}  {progress.what}"
+    return _figures(progress, humanize.naturalsize)
 
 
-def _text(progress: Progress, shown: Callable[[float], str]) -> str:
+def bar_text(progress: Progress, cells: int) -> str:
+    """`[####....]` with so many cells inside; empty while nobody knows how much it will be."""
+    if progress.total is None:
+        return ""
+    share = progress.done / progress.total if progress.total else 1.0
+    return f"[{('#' * round(share * cells)).ljust(cells, '.')}]"
+
+
+def _line(progress: Progress, figures: str) -> str:
+    return f"{bar_text(progress, BAR_CELLS)} {figures}".lstrip()
+
+
+def _figures(progress: Progress, shown: Callable[[float], str]) -> str:
     import humanize  # only once there is something to show
 
     rate = f"{shown(progress.rate)} a second"
     if progress.total is None:
         return f"{shown(progress.done)} done, {rate}"
-    share = progress.done / progress.total if progress.total else 1.0
-    bar = "#" * round(share * BAR_CELLS)
     left = ""
     if progress.left_s is not None:
         left = f", {humanize.naturaldelta(progress.left_s)} left"
-    done, total = shown(progress.done), shown(progress.total)
-    return f"[{bar.ljust(BAR_CELLS, '.')}] {done} of {total}, {rate}{left}"
+    return f"{shown(progress.done)} of {shown(progress.total)}, {rate}{left}"
 
 
 @contextmanager

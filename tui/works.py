@@ -11,7 +11,7 @@ from textual.dom import DOMNode
 from textual.signal import Signal
 
 from loadglass.progress import Job, Progress
-from tui.progress_line import progress_text
+from tui.progress_line import count_figures
 
 
 @dataclass(eq=False)
@@ -24,8 +24,8 @@ class Work:
     progress: Progress | None = None
     give_up: Callable[[], object] | None = None
     """Stops waiting for work that cannot ask its job whether to stop."""
-    says: Callable[[Progress], str] = progress_text
-    """How far it has come, in words; drawn as they are."""
+    figures: Callable[[Progress], str] = count_figures
+    """How far it has come; drawn as it is."""
 
 
 class Works:
@@ -45,11 +45,11 @@ class Works:
         self,
         name: str,
         give_up: Callable[[], object] | None = None,
-        says: Callable[[Progress], str] = progress_text,
+        figures: Callable[[Progress], str] = count_figures,
     ) -> Iterator[Work]:
         """Work for the length of a block; its job may report from any thread."""
         loop = asyncio.get_running_loop()
-        work = Work(name, Job(), give_up=give_up, says=says)
+        work = Work(name, Job(), give_up=give_up, figures=figures)
 
         def report(progress: Progress) -> None:
             if not loop.is_closed():

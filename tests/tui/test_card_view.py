@@ -248,7 +248,7 @@ async def test_a_fill_goes_on_elsewhere_shows_how_far_it_is_and_stops(
         assert [line[0].strip("›") or line[1] for line in lines[1:3]] == ["copied", "copying"]
         assert not view(app).check_action("fill", ()), "one at a time"
         await pilot.press("1")
-        await until(pilot, lambda: "filling card" in text(app))
+        await until(pilot, lambda: "filling the card" in text(app))
         await pilot.press("5", "x")
         stopped.set()
         await until(pilot, lambda: STOPPED in sums(app))

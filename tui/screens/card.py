@@ -24,6 +24,7 @@ from tui.card_desk import NO_FOLDER, CardDesk
 from tui.card_order import FOLDER, RIG, Rule
 from tui.card_outcomes import SAFE, waiting_text
 from tui.messages import ImageChosen, ShelfChanged
+from tui.progress_line import SHOWN_AFTER_S, bar_text
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.choosing import Choosing
 from tui.screens.fill_card import FillCard
@@ -43,6 +44,8 @@ from tui.works import Work
 
 WIDE_FROM_CELLS = 120
 TALL_FROM_LINES = 34
+BAR_EDGES = 4
+"""Its brackets, and the gaps beside it."""
 COUNT_AFTER_S = 0.15
 """Picks closer together than this are added up together."""
 CAUTION = "Power off before plugging in or out. Pull the card only when SAFE TO REMOVE."
@@ -53,12 +56,19 @@ of the shelf goes onto the card.
 
 +      adds all that a filter shows
 1      to the shelf; space picks there"""
-ALL_TAKEN = "nothing picked: every sound or quirky image of the shelf is taken"
+ALL_TAKEN = "none, so every sound or quirky image of the shelf is taken"
 STALE = "picks, rules or the card have changed since: p plans again"
 CHOOSING = frozenset({"pick", "rate", "tag", "sort"})
 """Actions on the image under the basket's cursor."""
 CARD_WORK = frozenset({"plan", "fill", "check", "keep", "contents"})
 """One at a time."""
+
+
+class OtherWorkLine(WorkLine):
+    """The view shows the card's own work above the list, with more room."""
+
+    def is_shown_elsewhere(self, work: Work) -> bool:
+        return work is self.app.card_desk.work
 
 
 class CardScreen(Choosing):
@@ -70,6 +80,7 @@ class CardScreen(Choosing):
         super().__init__()
         self.desk = desk
         self.session = session
+        self._shows_work = desk.work is not None
 
     def compose(self) -> ComposeResult:
         with Horizontal(id="top"):
@@ -86,7 +97,7 @@ class CardScreen(Choosing):
                 yield CardList(id="card")
                 yield Static(id="detail", markup=False)
         yield Static(CAUTION, id="caution", markup=False)
-        yield WorkLine(markup=False)
+        yield OtherWorkLine(markup=False)
         yield KeyBar()
 
     @property
@@ -164,9 +175,9 @@ class CardScreen(Choosing):
         """Take over all that the desk has."""
         desk, order = self.desk, self.desk.order
         outcome = desk.outcome
-        card = visible(order.folder) if order.folder else f"{NO_FOLDER}: f names it"
-        self._say("#card-for", Text.assemble(f"For {order.rig}, in  ", (card, "bold")))
-        self._say("#totals", Text(f"Picks {self._totals_text()}"))
+        card = f"in {visible(order.folder)}" if order.folder else f"{NO_FOLDER}: f names it"
+        self._say("#card-for", Text.assemble(f"For {order.rig}  ", (card, "bold")))
+        self._say("#totals", Text(f"Picks  {self._totals_text()}"))
         self.list.show(outcome)
         self._say("#sums", self._sums())
         self.query_one(CardTabs).labels = {
@@ -177,7 +188,10 @@ class CardScreen(Choosing):
         self.table.border_title, self.rules.border_title = "Basket", "Rules"
         self.query_one("#card-right").border_title = outcome.label if outcome else "Plan"
         if desk.work is None:
+            self._shows_work = False
             self.list.follow(None)
+        elif not self._shows_work:
+            self.set_timer(SHOWN_AFTER_S, self._show_work)
         self.rules.lay()
         self._show_detail()
         self.refresh_bindings()
@@ -199,16 +213,33 @@ class CardScreen(Choosing):
         return f"{count_text(totals.images, 'image')}, {size}; {waiting}{unknown}"
 
     def _sums(self) -> Text:
-        outcome = self.desk.outcome
-        if outcome is None:
-            return Text("")
+        outcome, work = self.desk.outcome, self.desk.work
+        if work is not None and self._shows_work:
+            return self._work_text(work)
         text = Text()
+        if outcome is None:
+            return text
         for number, says in enumerate(outcome.sums):
             text.append("\n" if number else "").append(says, "bold reverse" if says == SAFE else "")
         if outcome.rows:
             text.append(f"\n{outcome.counts}", "bold")
-        if outcome.label == "Plan" and self.desk.plan is None and self.desk.work is None:
+        if outcome.label == "Plan" and self.desk.plan is None:
             text.append(f"\n{STALE}", "italic")
+        return text
+
+    def _show_work(self) -> None:
+        """What takes longer than a moment shows how far it has come."""
+        self._shows_work = self.desk.work is not None
+        self._say("#sums", self._sums())
+
+    def _work_text(self, work: Work) -> Text:
+        """What is done to the card now, and how far it has come."""
+        text = Text(f"{work.name} …  x stops it", "bold")
+        progress = work.progress
+        if progress is not None:
+            bar = bar_text(progress, max(self.list.size.width - BAR_EDGES, 12))
+            lines = (bar, work.figures(progress), visible(progress.what))
+            text.append("".join(f"\n{line}" for line in lines if line), "not bold")
         return text
 
     @on(RowList.Highlighted, "#card")
@@ -225,6 +256,7 @@ class CardScreen(Choosing):
         if work is not None and work is self.desk.work and work.progress is not None:
             self.list.follow(visible(work.progress.what))
             self._show_detail()
+            self._say("#sums", self._sums())
 
     def _set_columns(self) -> None:
         rig = self.session.rigs[self.desk.order.rig]

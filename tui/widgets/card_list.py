@@ -14,7 +14,7 @@ from tui.wording import seconds_text
 GAP = " " * GAP_CELLS
 WORD_CELLS, TIME_CELLS = 11, 9
 TIMES_FROM_CELLS = 60
-TITLE_FROM_CELLS = 72
+TITLE_FROM_CELLS = 90
 NOTHING_YET = """\
 p  plans: what goes onto the card, where, and what does not and why
 F  fills it: the plan is shown, and you are asked before anything is written

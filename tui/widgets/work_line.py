@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 from textual.widgets import Static
 
-from tui.progress_line import SHOWN_AFTER_S
+from tui.progress_line import BAR_CELLS, SHOWN_AFTER_S, bar_text
 from tui.works import Work
 
 if TYPE_CHECKING:
@@ -18,6 +18,10 @@ class WorkLine(Static):
     """Shows the latest work, once it takes longer than a moment."""
 
     app: LoadglassApp
+
+    def is_shown_elsewhere(self, work: Work) -> bool:
+        """Whether the view itself shows how far that work has come."""
+        return False
 
     def on_mount(self) -> None:
         self.display = False
@@ -32,8 +36,10 @@ class WorkLine(Static):
 
     def _show(self) -> None:
         work = self.app.works.latest
-        self.display = work is not None
+        self.display = work is not None and not self.is_shown_elsewhere(work)
         if work is not None:
-            progress = f"  {work.says(work.progress)}" if work.progress is not None else " …"
-            line = f" {work.name}{progress}   x stops it"
+            parts = ["…"]
+            if work.progress is not None:
+                parts = [bar_text(work.progress, BAR_CELLS), work.figures(work.progress)]
+            line = f" {work.name}  {' '.join(filter(None, parts))}   x stops it"
             self.update(Text(line, no_wrap=True, overflow="ellipsis"))
