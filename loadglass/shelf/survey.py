@@ -130,22 +130,27 @@ class _Survey:
         if not self._changes.to_do:
             return
         # Only now: where nothing has changed, all that reads images need not be loaded.
-        from loadglass.shelf import reading, workers
+        from loadglass.shelf.workers import Workers, worker_count
 
-        count = workers.worker_count() if self._workers is None else self._workers
+        count = worker_count() if self._workers is None else self._workers
         try:
             if self._changes.to_do < WORTH_WORKERS or count < 1:
-                with Reader() as reader:
-                    while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH)):
-                        self._take(batch, reading.read_records(batch, self._rigs, reader))
+                self._read_here()
             else:
-                with workers.Workers(count, self._rigs) as pool:
-                    for done in pool.run(self._next_batch, lambda: self._job.stopping):
+                with Workers(count, self._rigs) as workers:
+                    for done in workers.run(self._next_batch, lambda: self._job.stopping):
                         self._take(*done)
         finally:  # whatever ended it: what is finished is kept
             self._store()
         if self._job.stopping:
             raise Stopped
+
+    def _read_here(self) -> None:
+        from loadglass.shelf.reading import read_records
+
+        with Reader() as reader:
+            while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH)):
+                self._take(batch, read_records(batch, self._rigs, reader))
 
     def _next_batch(self, images: int = BATCH_IMAGES) -> Batch | None:
         if self._again:

@@ -19,7 +19,6 @@ from queue import SimpleQueue
 from typing import Self
 
 from formats.errors import LoadglassError
-from loadglass.shelf.reading import read_records
 from loadglass.shelf.record import Batch, Record
 from loadglass.sources import Reader
 from loadglass.timing.rig import Rig
@@ -129,6 +128,8 @@ class Workers:
 def _serve(pipe: Connection, rigs: Sequence[Rig]) -> None:
     """What a worker does until its pipe ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the survey's to answer
+    from loadglass.shelf.reading import read_records  # not in the process that only writes
+
     batches: SimpleQueue[Batch | None] = SimpleQueue()
     threading.Thread(target=_receive, args=(pipe, batches), daemon=True).start()
     with Reader() as reader, contextlib.suppress(OSError):
