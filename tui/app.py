@@ -315,6 +315,9 @@ class LoadglassApp(App[None]):
         """Take up a rig that was written while the screen runs, or written anew."""
         rigs = {**self.session.rigs, rig.name: rig}
         self.session = replace(self.session, rigs=rigs)
+        for screen in self.screen_stack:
+            if isinstance(screen, View):
+                screen.take_rigs(list(rigs.values()))
         self._clock_shelf()
 
     @work(exclusive=True, group="clock shelf")

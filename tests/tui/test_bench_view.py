@@ -35,8 +35,10 @@ from tests.tui.driving import lines_of, screen_lines, settle, shelf_of, until
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.bench import BenchScreen
 from tui.screens.calibrate import Calibrate
+from tui.screens.clock import ClockScreen
 from tui.screens.disk import DiskScreen
 from tui.screens.shelf import ShelfScreen
+from tui.screens.view import Subject
 from tui.watch import State
 
 
@@ -399,6 +401,31 @@ async def test_calibrating_needs_readings_of_the_rig(tmp_path: Path) -> None:
         assert "Calibrate" not in screen_lines(pilot.app)[-1]
 
 
+async def test_views_that_are_open_get_times_on_the_new_rig(tmp_path: Path) -> None:
+    opened = disks.opened(miles())
+    app = app_of(tmp_path)
+    log_of(app).add(readings_of(opened))
+    async with app.run_test(size=(140, 45)) as pilot:
+        await settle(pilot)
+        disk = DiskScreen(opened, list(app.session.rigs.values()), 2)
+        clock = ClockScreen(Subject(opened, 2))
+        for screen in (disk, clock):
+            await app.push_screen(screen)
+        await push_bench(pilot, Subject(opened, 2))
+        await settle(pilot)
+        await pilot.press("C")
+        await fitted(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        await pilot.press("escape")
+        await settle(pilot)
+        assert app.screen is clock
+        assert "my-fast-card" in "\n".join(lines_of(clock.query_one("#stages")))
+        await pilot.press("escape", "t")
+        await settle(pilot)
+        assert app.screen is disk and "my-fast-card" in text_of(pilot)
+
+
 async def test_the_shelf_gets_times_on_the_new_rig(rows: list[object], tmp_path: Path) -> None:
     app = app_of(tmp_path / "home", list(harbour.IMAGES))
     opened = open_and_audit("lantern.d64")
@@ -492,3 +519,27 @@ async def test_nothing_slow_runs_on_the_thread_of_the_screen(
         await pilot.press("C")
         await fitted(pilot)
     assert all(each and threading.get_ident() not in each for each in threads.values())
+
+
+@pytest.mark.parametrize("size", [(80, 24), (140, 45)])
+async def test_plain_glyphs_need_no_font_of_ours(tmp_path: Path, size: tuple[int, int]) -> None:
+    """Nothing outside code page 437 and a few dashes, with the setting for plain glyphs."""
+    allowed = set(map(chr, range(0x20, 0x7F)))
+    allowed |= {bytes([code]).decode("cp437") for code in range(0x80, 0x100)}
+    allowed |= set("–—×·…›‹╌⌫⏎ ▌▎▊▆▅▇▃▄▂▁")  # and the toolkit's scroll bars and notices
+    async with bench_view(tmp_path, size=size, readings=True) as (pilot, _):
+        app = pilot.app
+        app.settings.glyphs = "plain"  # type: ignore[attr-defined]
+        app.apply_settings()  # type: ignore[attr-defined]
+        for seconds in (4.3, 9.9, 30.2):
+            await take(pilot, seconds)
+            for line in screen_lines(app):  # type: ignore[arg-type]
+                assert set(line) <= allowed, set(line) - allowed
+            await pilot.press("backspace")
+        await pilot.press("3")
+        await settle(pilot)
+        for _ in range(4):
+            await pilot.press("tab", "d")
+            await settle(pilot)
+            for line in screen_lines(app):  # type: ignore[arg-type]
+                assert set(line) <= allowed, set(line) - allowed

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from formats.compose import compose
 from tests.tui import images
 from tests.tui.bench_view import miles
 from tests.tui.calling import call
@@ -92,3 +93,9 @@ def test_a_damaged_file_has_nothing_to_compare(tmp_path: Path) -> None:
     for option in (["--interleave", "4..6"], ["--compare", "stock-card", "fast-card"]):
         called = call("clock", path, "picture", *option)
         assert called.status == 1 and "no time" in called.out
+
+
+def test_a_disk_without_programs_asks_for_a_name(tmp_path: Path) -> None:
+    path = str(images.put(tmp_path, "empty.d64", compose(b"EMPTY QUAY", [])))
+    called = call("clock", path, "--interleave", "4..6")
+    assert called.status == 0 and "name a file" in called.err

@@ -25,7 +25,7 @@ from loadglass.timing.whatif import BadInterleave, WhatIf, compare, interleave_w
 from tui import json_out
 from tui.calls import BAD, FINE, WrongCall, json_option
 from tui.rig_calls import chosen_rigs, rig_option
-from tui.tables import Cell, Column, print_table, print_totals, range_text, say, seconds_text
+from tui.tables import Cell, Column, print_table, print_totals, range_text, say, seconds_text, warn
 from tui.whatifs import (
     BARS_SAY,
     INTERLEAVE_COLUMNS,
@@ -70,6 +70,8 @@ def run(args: argparse.Namespace) -> int:
     files = chosen_files(opened, args.names)
     if not args.names and (interleaves or args.compare):
         files = [file for file in files if file is opened.audit.first_program]
+        if not files:
+            warn("no program on it can be loaded whole: name a file")
     clocking = clock_image(opened.audit, rigs)
     whatifs = _whatifs(opened, files, rigs, interleaves) if interleaves else {}
     if args.json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Sequence
 from typing import ClassVar
 
 from rich.text import Text
@@ -110,6 +111,12 @@ class ClockScreen(View):
 
     def take_subject(self, subject: Subject) -> None:
         self.choose(subject.slot)
+
+    def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        self.query_one(StageBars).rigs = rigs
+        self._clock()
+        self._draw_timeline()
+        self._lay_otherwise()
 
     def on_mount(self) -> None:
         for name, label in PANES.items():

@@ -113,6 +113,10 @@ class DiskScreen(View):
     def take_subject(self, subject: Subject) -> None:
         self.choose(subject.slot)
 
+    def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        self.rigs = self.files.rigs = self.times.rigs = self.times.stages.rigs = rigs
+        self._clock()
+
     def on_mount(self) -> None:
         for name, pane in PANES.items():
             self.query_one(f"#{name}").border_title = pane.label

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from textual.app import ComposeResult
 from textual.screen import Screen
 
 from loadglass.opened import Opened
+from loadglass.timing.rig import Rig
 from tui.widgets.key_bar import KeyBar
 from tui.widgets.where_bar import WhereBar
 from tui.widgets.work_line import WorkLine
@@ -40,6 +42,9 @@ class View(Screen[None]):
 
     def take_subject(self, subject: Subject) -> None:
         """Show that file of the image, as chosen on another view."""
+
+    def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        """Show times on these rigs from now on."""
 
     @property
     def holds(self) -> str:
