@@ -1,4 +1,4 @@
-"""Names that every computer and the drive's own file browser take: on FAT, and in 16 characters.
+"""Names that every computer and the drive's own listing take: on FAT, and in 16 characters.
 
 A name holds nothing but ASCII letters, digits, spaces and a few marks; so FAT, whatever its code
 page, keeps it as it is. Reserved characters and names are as documented for long names on FAT

@@ -119,7 +119,7 @@ def test_never_writes_to_the_image(image: Opened, tmp_path: Path, link: object) 
     link(image.path, other)  # type: ignore[operator]
     for target in (Path(image.path), other, tmp_path / "." / "hafen.d64"):
         for overwrite in (False, True):
-            with pytest.raises(CannotSave, match="is (the disk image itself|a disk image)"):
+            with pytest.raises(CannotSave, match=r"is (the disk image itself|a disk image)"):
                 save_file(image, 0, target, overwrite=overwrite)
     assert Path(image.path).read_bytes() == before
     assert other.samefile(image.path)
