@@ -39,15 +39,7 @@ def image(tmp_path: Path) -> Opened:
 
 def entry(name: bytes, kind: str = "PRG") -> Entry:
     found = disks.opened(compose(b"X", [NewFile(b"A", b"AB")])).audit.files[0].entry
-    return Entry(
-        **{
-            field: getattr(found, field)
-            for field in Entry.__dataclass_fields__
-            if field not in ("name", "kind")
-        },
-        name=name,
-        kind=kind,
-    )
+    return found._replace(name=name, kind=kind)
 
 
 @pytest.mark.parametrize(
