@@ -26,7 +26,7 @@ TYPES = (0x80, 0x81, 0x82, 0x83, 0x84, 0x85, 0x86, 0x87, 0x02, 0x00, 0xC2, 0x9A)
 
 
 def edit(scene: Scene, choose: Choose) -> None:
-    """One edit of a scene; what the scene says of its files is true no more."""
+    """One edit of a scene; what the scene says of its files is true no more. Raises Unfit."""
     choose(EDITS)(scene, choose)
 
 
@@ -46,6 +46,8 @@ def _place(scene: Scene, choose: Choose) -> tuple[int, int]:
 
 
 def _slot(scene: Scene, choose: Choose) -> int:
+    if not scene.directory:
+        raise Unfit
     return choose(range(min(8 * len(scene.directory), len(scene.used_slots()) + 2)))
 
 

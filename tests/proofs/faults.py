@@ -202,11 +202,13 @@ def inject(scene: Scene, code: str, choose: Choose) -> Fault:
     if scene.is_store and code not in ON_A_STORE:
         raise Unfit
     scene.written.clear()
-    blank = {b for b in range(scene.geometry.blocks) if is_blank(scene.block(b))}
+    before = bytes(scene.sectors)
     fault = choose(INJECTORS[code])(scene, choose)
-    for block in {at // BLOCK_BYTES for at in scene.written} - blank:
-        if is_blank(scene.block(block)) and code not in ("chain-blank", "directory-blank"):
-            raise Unfit  # by chance the block looks never written now: another fault than meant
+    for block in {at // BLOCK_BYTES for at in scene.written}:
+        was = before[block * BLOCK_BYTES : (block + 1) * BLOCK_BYTES]
+        by_chance = is_blank(scene.block(block)) and not is_blank(was)
+        if by_chance and code not in ("chain-blank", "directory-blank"):
+            raise Unfit  # it looks never written now: another fault than meant
     return replace(fault, written=frozenset(scene.written))
 
 

@@ -8,8 +8,8 @@ serves hypothesis, a fuzzer and a plain random number generator.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from copy import deepcopy
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from random import Random
 from typing import Protocol, TypeVar
 
@@ -72,6 +72,10 @@ class File:
         info = [] if self.info is None else [self.info]
         return [*self.chain, *self.sides, *(b for record in self.records for b in record), *info]
 
+    def copy(self) -> File:
+        records = [record.copy() for record in self.records]
+        return replace(self, chain=self.chain.copy(), sides=self.sides.copy(), records=records)
+
     @property
     def lists(self) -> list[list[int]]:
         """What is read link by link as the file's content."""
@@ -118,9 +122,11 @@ class Scene:
         vars(self).update(vars(other))
 
     def copy(self) -> Scene:
-        twin = object.__new__(Scene)
-        shared = {id(self.geometry): self.geometry}
-        vars(twin).update(deepcopy(vars(self), shared))
+        twin = copy(self)
+        for name, value in vars(self).items():
+            if isinstance(value, bytearray | set | list):
+                setattr(twin, name, value.copy())
+        twin.files = {slot: file.copy() for slot, file in self.files.items()}
         return twin
 
     # -- blocks and links

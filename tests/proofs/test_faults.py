@@ -43,7 +43,7 @@ def test_every_finding_can_be_injected() -> None:
     assert [code for code, injectors in INJECTORS.items() if not injectors] == []
 
 
-@few_or_all(12, 560)
+@few_or_all(10, 560)
 @pytest.mark.parametrize("code", TABLE)
 def test_one_fault_is_named_and_nothing_else(
     code: str, count: int, record_property: Record
@@ -67,7 +67,7 @@ def test_one_fault_is_named_and_nothing_else(
     record_property("proof tally", dict(tally))
 
 
-@few_or_all(60, 4000)
+@few_or_all(50, 2000)
 @pytest.mark.parametrize("faults", [2, 3])
 @pytest.mark.parametrize("geometry", LAYOUTS, ids=lambda geometry: geometry.name)
 def test_several_faults_are_each_named_unless_one_hides_the_other(

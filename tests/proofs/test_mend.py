@@ -79,7 +79,7 @@ def why_left(code: str, slot: int | None, before: Audit) -> bool:
     return more_than_a_chain or not file.chain.blocks
 
 
-@few_or_all(40, 4000)
+@few_or_all(30, 700)
 @pytest.mark.parametrize("faults", [1, 2, 3])
 @by_layout
 def test_a_copy_is_better_and_never_too_good(
@@ -103,7 +103,7 @@ def test_a_copy_is_better_and_never_too_good(
     record_property("proof tally", dict(tally))
 
 
-@few_or_all(40, 4000)
+@few_or_all(30, 1000)
 @by_layout
 def test_promises_hold_on_disks_edited_at_random(
     geometry: Geometry, count: int, record_property: Record
@@ -121,7 +121,7 @@ def test_promises_hold_on_disks_edited_at_random(
     record_property("proof tally", dict(tally))
 
 
-@few_or_all(10, 500)
+@few_or_all(10, 200)
 @by_layout
 def test_promises_hold_on_arbitrary_sectors(geometry: Geometry, count: int) -> None:
     @examples(count)
@@ -133,7 +133,7 @@ def test_promises_hold_on_arbitrary_sectors(geometry: Geometry, count: int) -> N
     holds()
 
 
-@few_or_all(40, 2000)
+@few_or_all(30, 500)
 @pytest.mark.parametrize("code", ["map-strands", "own-loader", "chain-loop", "directory-loop"])
 def test_only_strands_are_freed(code: str, count: int) -> None:
     @examples(count)
@@ -151,7 +151,7 @@ def test_only_strands_are_freed(code: str, count: int) -> None:
     holds()
 
 
-@few_or_all(60, 2000)
+@few_or_all(40, 700)
 @pytest.mark.parametrize("other", [None, "chain-loop", "chain-shared"])
 def test_a_scratched_file_comes_back_to_the_byte(other: str | None, count: int) -> None:
     """Though a broken file is mended at the same time, and takes free blocks for its copies."""
@@ -176,7 +176,7 @@ def test_a_scratched_file_comes_back_to_the_byte(other: str | None, count: int) 
     holds()
 
 
-@few_or_all(60, 3000)
+@few_or_all(60, 2000)
 def test_shared_blocks_of_three_files_in_any_order(count: int) -> None:
     @examples(count)
     @given(spoilt(TRACKS_35, ["chain-shared", "chain-shared", "chain-shared"]))

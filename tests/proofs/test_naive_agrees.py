@@ -66,7 +66,7 @@ def beyond_naive(ours: Audit, file: FileAudit, naive: Verdict) -> bool:
     return shared or any("chain-shared" in entry.reasons for entry in naive.entries)
 
 
-@few_or_all(40, 2000)
+@few_or_all(40, 1000)
 @by_layout
 def test_on_disks_with_up_to_three_faults(
     geometry: Geometry, count: int, record_property: Record
@@ -84,7 +84,7 @@ def test_on_disks_with_up_to_three_faults(
     record_property("proof tally", {f"naive, faulted: {k}": v for k, v in tally.items()})
 
 
-@few_or_all(40, 4000)
+@few_or_all(40, 2000)
 @by_layout
 def test_on_disks_edited_at_random(geometry: Geometry, count: int, record_property: Record) -> None:
     tally: Counter[str] = Counter()
@@ -99,7 +99,7 @@ def test_on_disks_edited_at_random(geometry: Geometry, count: int, record_proper
     record_property("proof tally", {f"naive, edited: {k}": v for k, v in tally.items()})
 
 
-@few_or_all(12, 1000)
+@few_or_all(12, 400)
 @by_layout
 def test_on_arbitrary_sectors_whose_links_tangle(
     geometry: Geometry, count: int, record_property: Record
