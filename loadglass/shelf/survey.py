@@ -133,6 +133,7 @@ class _Survey:
         from loadglass.shelf.workers import Workers, worker_count
 
         count = worker_count() if self._workers is None else self._workers
+        self._job.begin()
         try:
             if self._changes.to_do < WORTH_WORKERS or count < 1:
                 self._read_here()
