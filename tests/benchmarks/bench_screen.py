@@ -193,8 +193,8 @@ def measure(size: tuple[int, int], folder: Path, shelf: Shelf, rows: int) -> Non
         report("a row down, 95th percentile", p95(down), key_base, KEY_S)
         report("a page down, 95th percentile", p95(page), key_base, KEY_S)
         last = next(shelf.rows("", "title", True, 1)).file_name
-        report("to the last row", screen.after(END, last), key_base, KEY_S)
-        report("to the first row", screen.after(HOME, names[0]), key_base, KEY_S)
+        ends = [screen.after(*step) for step in ((END, last), (HOME, names[0])) * (STEPS // 6)]
+        report("to the last row or the first, 95th percentile", p95(ends), key_base, KEY_S)
         letters = letter_times(screen, shelf, ("hafen", "licht", "nebel", "ree", "kai"))
         report("a letter of the filter, 95th percentile", p95(letters), key_base, LETTER_S)
         report("a letter of the filter, the slowest", max(letters), key_base)

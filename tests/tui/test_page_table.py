@@ -13,8 +13,9 @@ from textual.app import App, ComposeResult
 from formats.errors import LoadglassError
 from tests.tui.driving import lines_of, settle
 from tui.widgets.columns import Cell, Column
-from tui.widgets.page_table import DOWN, POINTER, PageTable
+from tui.widgets.page_table import PageTable
 from tui.widgets.pages import PAGE_ROWS, PAGES_KEPT, Query
+from tui.widgets.table_lines import DOWN, POINTER
 
 ROWS = 100_000
 

@@ -118,9 +118,11 @@ class ShelfScreen(Choosing):
 
     @on(FilterLine.Changed)
     def _filter_changed(self, message: FilterLine.Changed) -> None:
+        was_filtered = bool(self.settings.filter)
         self.settings.filter = message.text
         self._ask()
-        self.refresh_bindings()
+        if was_filtered != bool(message.text):
+            self.refresh_bindings()  # there is something to go back from, or no longer
 
     @on(FilterLine.Left)
     def _filter_left(self) -> None:

@@ -9,13 +9,11 @@ for a terminal.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any, ClassVar, Generic, TypeVar
 
-from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 from textual import events, work
@@ -27,18 +25,13 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from formats.errors import LoadglassError
-from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns
+from tui.widgets.columns import GAP_CELLS, Column, Placed, fit, place_columns
 from tui.widgets.pages import Pages, PageSource, Query, Row, read_page
+from tui.widgets.table_lines import GUTTER, group_line, label_line, row_line
 
 RowT = TypeVar("RowT", bound=Row)
 AnswerT = TypeVar("AnswerT")
 
-NOT_HERE_YET = "·"
-POINTER = "›"
-"""In front of the cursor's row, so that it shows without colours."""
-GUTTER = 1
-"""Cells in front of every row."""
-UP, DOWN = "▲", "▼"
 STRIPS_KEPT = 500
 """Drawn rows; those on screen are many times fewer."""
 LOW_CELLS = 10
@@ -429,76 +422,30 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         if self.foot_lines and y == self.size.height - 1:
             return self._foot_strip()
         if line < 0:
-            segments = self._group_line() if y < self.head_lines - 1 else self._label_line()
-        elif index < self.row_count:
-            return self._row_strip(index)
-        else:
-            segments = [] if self.row_count else self._nothing_line(line)
-        return self._strip(segments)
+            return self._group_strip() if y < self.head_lines - 1 else self._label_strip()
+        return self._row_strip(index) if index < self.row_count else self._nothing_strip(line)
+
+    def _strip(self, segments: Iterable[Segment], style: Style) -> Strip:
+        return Strip(segments).adjust_cell_length(self._line_width, style)
+
+    def _group_strip(self) -> Strip:
+        style = self._style("group")
+        return self._strip(group_line(self._placed, self._line_width, style), style)
+
+    def _label_strip(self) -> Strip:
+        query, plain, sorted_by = self._pages.query, self._style("header"), self._style("sorted")
+        labels = label_line(self._placed, query.sort, query.descending, plain, sorted_by)
+        return self._strip(labels, plain)
 
     def _foot_strip(self) -> Strip:
         row, style = self.cursor_row, self._style("foot")
         text = self._foot(row) if row is not None and self._foot is not None else ""
-        return self._strip([Segment(fit(" " * GUTTER + text, self._line_width), style)])
+        return self._strip([Segment(fit(" " * GUTTER + text, self._line_width), style)], style)
 
-    def _strip(self, segments: list[Segment]) -> Strip:
-        return Strip(segments).adjust_cell_length(self._line_width, self._style("row"))
-
-    def notify_style_update(self) -> None:
-        super().notify_style_update()
-        self._strips.clear()
-
-    def _nothing_line(self, line: int) -> list[Segment]:
-        says = self.nothing_here.splitlines()
+    def _nothing_strip(self, line: int) -> Strip:
+        says = [] if self.row_count else self.nothing_here.splitlines()
         text = says[line - 1] if 1 <= line <= len(says) else ""
-        return [Segment(" " * GUTTER + text, self._style("muted"))]
-
-    def _style(self, name: str) -> Style:
-        return self.get_component_rich_style(f"page-table--{name}")
-
-    def _colour(self, meaning: str) -> Style:
-        """What a meaning adds to the style of its row."""
-        return self.get_component_rich_style(f"page-table--{meaning}", partial=True)
-
-    def _group_line(self) -> list[Segment]:
-        style = self._style("group")
-        segments = [Segment(" " * GUTTER, style)]
-        at = 0
-        for group, members in groupby(self._placed, lambda placed: placed.column.group):
-            run = list(members)
-            if not group:
-                continue
-            end = run[-1].at + run[-1].width
-            text = fit(f" {group} ", min(len(group) + 2, end - run[0].at))
-            segments.append(Segment(" " * (run[0].at - at), style))
-            segments.append(Segment(text.center(end - run[0].at, "─"), style))
-            at = end
-        segments.append(Segment(" " * (self._line_width - at), style))
-        return segments
-
-    def _label_line(self) -> list[Segment]:
-        query = self._pages.query
-        plain, sorted_by = self._style("header"), self._style("sorted")
-        segments = [Segment(" " * GUTTER, plain)]
-        at = 0
-        for placed in self._placed:
-            column = placed.column
-            # A label at the right edge may reach into the gap in front of it.
-            start = at if column.right else placed.at
-            label, width = column.label, placed.at + placed.width - start
-            style = plain
-            if column.sort is not None and column.sort == query.sort:
-                style = sorted_by
-                mark = DOWN if query.descending else UP
-                label = f"{mark} {label}" if column.right else f"{label} {mark}"
-            label = fit(label, min(cell_len(label), width))
-            spare = Segment(" " * (width - cell_len(label)), plain)
-            segments.append(Segment(" " * (start - at), plain))
-            shown = [Segment(label, style), spare]
-            segments += reversed(shown) if column.right else shown
-            at = placed.at + placed.width
-        segments.append(Segment(" " * self._line_width, plain))
-        return segments
+        return self._strip([Segment(" " * GUTTER + text, self._style("muted"))], self._style("row"))
 
     def _row_strip(self, index: int) -> Strip:
         """A row's line; drawn once for as long as it looks the same."""
@@ -516,26 +463,22 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         if known is None or known[0] is not row:
             if len(self._strips) > STRIPS_KEPT:
                 self._strips.clear()
-            known = (row, self._strip(list(self._row_segments(row, state))))
-            self._strips[key] = known
+            known = self._strips[key] = (row, self._draw_row(row, state))
         return known[1]
 
-    def _row_segments(self, row: RowT | None, state: str) -> Iterator[Segment]:
-        """Neighbours of one style in one piece: a terminal is slow at changing styles."""
+    def _draw_row(self, row: RowT | None, state: str) -> Strip:
         base = self._style(state)
-        text = POINTER if state == "cursor" else " " * GUTTER
-        if row is None:
-            yield Segment(f"{text}{NOT_HERE_YET}", base + self._colour("muted"))
-            yield Segment(" " * self._line_width, base)
-            return
-        for placed in self._placed:
-            cell = placed.column.cell(row)
-            shown, meaning = (cell.text, cell.meaning) if isinstance(cell, Cell) else (cell, "")
-            shown = fit(shown, placed.width, placed.column.right)
-            if meaning and state == "row":
-                yield Segment(text, base)
-                yield Segment(shown, base + self._colour(meaning))
-                text = " " * GAP_CELLS
-            else:
-                text += shown + " " * GAP_CELLS
-        yield Segment(text.ljust(self._line_width), base)
+        colour = self._colour if state == "row" else None
+        line = row_line(row, self._placed, base, colour, is_cursor=state == "cursor")
+        return self._strip(line, base)
+
+    def _style(self, name: str) -> Style:
+        return self.get_component_rich_style(f"page-table--{name}")
+
+    def _colour(self, meaning: str) -> Style:
+        """What a meaning adds to the style of its row."""
+        return self.get_component_rich_style(f"page-table--{meaning}", partial=True)
+
+    def notify_style_update(self) -> None:
+        super().notify_style_update()
+        self._strips.clear()

@@ -10,8 +10,8 @@ from typing import Generic, Protocol, TypeVar
 RowT = TypeVar("RowT", bound="Row")
 RowT_co = TypeVar("RowT_co", bound="Row", covariant=True)
 
-PAGE_ROWS = 128
-PAGES_KEPT = 8
+PAGE_ROWS = 64
+PAGES_KEPT = 16
 
 
 class Row(Protocol):

@@ -14,7 +14,7 @@ from textual.reactive import reactive
 
 from tui.widgets.columns import Cell
 from tui.widgets.line_view import Line, LineView
-from tui.widgets.page_table import POINTER
+from tui.widgets.table_lines import POINTER
 
 GUTTER = 2
 """Cells in front of every row."""
