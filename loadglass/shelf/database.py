@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import os
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
@@ -16,6 +17,7 @@ BUSY_TIMEOUT_S = 30.0
 """A survey of another process holds the index for much less than that."""
 
 
+ROOM_TO_OPEN_BYTES = 64 * 1024
 _TROUBLES = (
     *("SQLITE_FULL", "SQLITE_BUSY", "SQLITE_LOCKED", "SQLITE_PROTOCOL"),
     *("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_PERM", "SQLITE_AUTH"),
@@ -78,7 +80,7 @@ def sentence(error: sqlite3.Error, what: str, path: Path) -> str:
     name = getattr(error, "sqlite_errorname", "")
     if not name.startswith(_TROUBLES):
         raise error
-    if name == "SQLITE_FULL":
+    if name == "SQLITE_FULL" or (name.startswith("SQLITE_IOERR") and _is_full(path)):
         return (
             f"the disk is full: {shown} cannot grow, and what was finished before is kept; "
             "make room and try again"
@@ -89,6 +91,14 @@ def sentence(error: sqlite3.Error, what: str, path: Path) -> str:
         f"{shown} cannot be used ({visible(str(error))}): check the disk and the rights on its "
         "folder, or set LOADGLASS_HOME to another one"
     )
+
+
+def _is_full(path: Path) -> bool:
+    """Whether there is no room even to open a file of ours: its shared memory is a file too."""
+    try:
+        return shutil.disk_usage(path.parent).free < ROOM_TO_OPEN_BYTES
+    except OSError:
+        return False
 
 
 def set_aside(path: Path) -> Path | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import sqlite3
 import sys
 import zipfile
@@ -248,6 +249,18 @@ def test_an_archive_is_finished_by_the_next_survey(
     assert 0 < done < 30
     result = surveyed()
     assert (result.added, result.unchanged) == (30 - done, done)
+
+
+def test_a_disk_too_full_to_open_the_index(index: Index, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seen on a real full disk: SQLite then has an I/O error over its shared memory."""
+    error = sqlite3.OperationalError("disk I/O error")
+    error.sqlite_errorname = "SQLITE_IOERR_SHMSIZE"
+    with pytest.raises(DatabaseTrouble, match="I/O error"), index.guarded():
+        raise error
+    usage = shutil.disk_usage(index.path.parent)._replace(free=4096)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage)
+    with pytest.raises(DatabaseTrouble, match="the disk is full"), index.guarded():
+        raise error
 
 
 def test_a_full_disk(
