@@ -7,9 +7,10 @@ be read of the damaged one. The index names the candidates; they are opened to b
 
 from __future__ import annotations
 
+import os
+import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any
 
 from formats.chains import read_bytes
@@ -19,6 +20,8 @@ from loadglass.opened import open_and_audit
 from loadglass.shelf.index import Index
 from loadglass.shelf.paths import image_source
 from loadglass.shelf.reading import digest
+from loadglass.shelf.words import has_words, words_of
+from loadglass.sources import CannotRead, source_of
 
 READABLE_LEAST_BYTES = 256
 """Less than about a block in common says nothing: many programs begin alike."""
@@ -53,12 +56,6 @@ class SoundTwin:
 
 
 _PLACE = "images.id, folders.path, images.name, images.member, images.title"
-_DAMAGED = """
-CREATE TEMP TABLE damaged (
-    slot INTEGER, name BLOB, kind TEXT, load_address INTEGER, size_bytes INTEGER, digest BLOB
-)
-"""
-_DAMAGED_COLUMNS = 6
 _THERE = "JOIN folders ON folders.id = images.folder_id"
 
 
@@ -97,34 +94,51 @@ def sound_twins(index: Index, image: int) -> list[SoundTwin]:
     not count. Raises DatabaseTrouble.
     """
     with index.connected() as connection:
-        connection.execute(_DAMAGED)
-        connection.execute(
-            "INSERT INTO damaged SELECT slot, name, kind, load_address, size_bytes, digest "
-            "FROM entries WHERE image_id = ? AND NOT whole AND size_bytes >= ?",
+        damaged = connection.execute(
+            "SELECT slot, name, kind, load_address, size_bytes, digest FROM entries "
+            "WHERE image_id = ? AND NOT whole AND size_bytes >= ?",
             (image, READABLE_LEAST_BYTES),
-        )
-        rows = connection.execute(
-            f"SELECT damaged.*, {_PLACE}, entries.slot, entries.name, entries.size_bytes, "
-            "entries.digest FROM entries CROSS JOIN damaged ON damaged.name = entries.name "
-            "AND damaged.kind = entries.kind AND damaged.load_address IS entries.load_address "
-            f"AND damaged.size_bytes <= entries.size_bytes JOIN images ON images.id = image_id "
-            f"{_THERE} WHERE entries.whole AND NOT gone ORDER BY damaged.slot",
         ).fetchall()
+        candidates = [_candidates(index, connection, *row[1:5]) for row in damaged]
     found = []
-    for damaged, candidates in groupby(rows, key=lambda row: row[:_DAMAGED_COLUMNS]):
-        slot, name, _, _, readable_bytes, begins = damaged
-        places = [row[_DAMAGED_COLUMNS:] for row in candidates]
-        twins = sorted(_sure(places, readable_bytes, begins), key=lambda twin: twin.path)
+    for (slot, name, _, _, size, begins), rows in zip(damaged, candidates, strict=True):
+        twins = sorted(_sure(rows, size, begins), key=lambda twin: twin.path)
         if twins:
-            found.append(SoundTwin(slot, to_text(name), readable_bytes, tuple(twins)))
+            found.append(SoundTwin(slot, to_text(name), size, tuple(twins)))
     return found
 
 
+def _candidates(
+    index: Index,
+    connection: sqlite3.Connection,
+    name: bytes,
+    kind: str,
+    load_address: int | None,
+    size_bytes: int,
+) -> list[tuple[Any, ...]]:
+    """Whole files of that name, type, address and at least that size, and their images."""
+    words = words_of([name])
+    by_words = "1"
+    parameters: tuple[str, ...] = ()
+    if index.full_text and has_words(words):  # where there are no words, all are looked through
+        by_words = "image_id IN (SELECT rowid FROM texts WHERE texts MATCH ?)"
+        parameters = (f'names : "{words.replace(chr(34), " ")}"',)
+    return connection.execute(
+        f"SELECT images.size_bytes, mtime_ns, digest, {_PLACE}, slot, entries.name, "
+        f"entries.size_bytes FROM entries JOIN images ON images.id = image_id {_THERE} "
+        f"WHERE {by_words} AND whole AND NOT gone AND entries.name = ? AND entries.kind = ? "
+        "AND load_address IS ? AND entries.size_bytes >= ?",
+        (*parameters, name, kind, load_address, size_bytes),
+    ).fetchall()
+
+
 def _sure(rows: list[tuple[Any, ...]], readable_bytes: int, begins: bytes) -> Iterator[Twin]:
-    """Those candidates that begin as the damaged file does; copies of one are opened once."""
+    """Those candidates that begin as the damaged file does; of equal ones one is opened."""
     known: dict[bytes, bool] = {}
-    for row in rows:
-        twin, content = _twin(row[:-1]), row[-1]
+    for file_bytes, mtime_ns, content, *place in rows:
+        twin = _twin(tuple(place))
+        if not _is_as_surveyed(twin, file_bytes, mtime_ns):
+            continue
         if content not in known:
             agrees = _begins_so(twin, readable_bytes, begins)
             if agrees is None:
@@ -132,6 +146,14 @@ def _sure(rows: list[tuple[Any, ...]], readable_bytes: int, begins: bytes) -> It
             known[content] = agrees
         if known[content]:
             yield twin
+
+
+def _is_as_surveyed(twin: Twin, size_bytes: int, mtime_ns: int) -> bool:
+    try:
+        status = os.stat(source_of(twin.path).file)
+    except (CannotRead, OSError):
+        return False
+    return (status.st_size, status.st_mtime_ns) == (size_bytes, mtime_ns)
 
 
 def _begins_so(twin: Twin, readable_bytes: int, begins: bytes) -> bool | None:

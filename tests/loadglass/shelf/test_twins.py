@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -106,6 +107,28 @@ def test_twins_are_looked_at_and_not_believed(
     (club / "whole.d64").write_bytes(image("JETZT ANDERS"))
     (club / "whole too.d64").unlink()
     assert sound_twins(index, number["broken.d64"]) == []
+
+
+@pytest.mark.usefixtures("broken")
+def test_a_copy_that_has_gone_since_does_not_count(
+    club: Path, index: Index, ids: Callable[[], dict[str, int]]
+) -> None:
+    number = ids()
+    (club / "whole too.d64").unlink()
+    (found,) = sound_twins(index, number["broken.d64"])
+    assert [twin.path for twin in found.twins] == [str(club / "whole.d64")]
+
+
+@pytest.mark.parametrize("name", ['"A" B-C', "***", "2.0"])
+@pytest.mark.parametrize("full_text", [True, False])
+def test_any_name_is_found(
+    club: Path, index: Index, ids: Callable[[], dict[str, int]], name: str, full_text: bool
+) -> None:
+    (club / "whole.d64").write_bytes(image("GANZ", program(name, CONTENT)))
+    (club / "broken.d64").write_bytes(damaged(image("KAPUTT", program(name, CONTENT)), 0, 20))
+    number = ids()
+    (found,) = sound_twins(replace(index, full_text=full_text), number["broken.d64"])
+    assert [twin.path for twin in found.twins] == [str(club / "whole.d64")]
 
 
 def test_what_runs_into_another_file_counts_up_to_there(
