@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import io
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -11,7 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
-from textual.app import App, CSSPathType
+from textual.app import App, CSSPathType, _PrintCapture
 from textual.binding import BindingType
 from textual.command import CommandPalette, Provider
 
@@ -46,6 +47,14 @@ FILLING_S = 1.0
 """While a survey goes on the table asks this often for what has come."""
 
 
+class _Captured(_PrintCapture):
+    """What is printed while the screen runs; the toolkit's own says that it has file -1."""
+
+    def fileno(self) -> int:
+        """The survey's processes are started with standard error's file, if there is one."""
+        raise io.UnsupportedOperation("there is no file behind it")
+
+
 class LoadglassApp(App[None]):
     """Views on a stack: the shelf below, what was opened from it above; back goes down."""
 
@@ -57,6 +66,8 @@ class LoadglassApp(App[None]):
     def __init__(self, session: Session):
         self._no_colour = bool(os.environ.get("NO_COLOR"))
         super().__init__(ansi_color=True if self._no_colour else None)
+        self._capture_stdout = _Captured(self)
+        self._capture_stderr = _Captured(self, stderr=True)
         self.session = session
         self._kept_settings, self._problems = load_settings(session.home.settings)
         self.settings = replace(self._kept_settings)

@@ -14,9 +14,9 @@ from tui.screens.shelf import ShelfScreen
 TRIES = 100
 
 
-async def until(pilot: Pilot[Any], true: Callable[[], object]) -> None:
+async def until(pilot: Pilot[Any], true: Callable[[], object], tries: int = TRIES) -> None:
     """Wait until something holds; fails if it does not within a few seconds."""
-    for _ in range(TRIES):
+    for _ in range(tries):
         await pilot.pause(0.02)
         if true():
             return

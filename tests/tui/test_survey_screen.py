@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import sys
 import threading
 import time
 from pathlib import Path
@@ -134,3 +136,17 @@ async def test_to_the_samples_and_back_to_ones_own_shelf(
         assert len(app.screen_stack) == 2
         await pilot.press("q")
     app.close()
+
+
+async def test_a_survey_on_screen_may_start_processes(
+    app: LoadglassApp, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("loadglass.shelf.survey.WORTH_WORKERS", 1)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        with pytest.raises(io.UnsupportedOperation):  # Python then starts them without it
+            sys.stderr.fileno()
+        app.survey([str(tmp_path)])
+        await until(pilot, lambda: app.last_survey is not None, tries=1000)
+        await settle(pilot)
+        assert shelf_of(app).table.row_count == len(IMAGES) + 1

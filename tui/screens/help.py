@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable, Iterator
 from typing import ClassVar
 
+from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
@@ -46,22 +50,18 @@ class Help(ModalScreen[None]):
         with Vertical(classes="box"):
             yield Static(Text("Help"), classes="title")
             with VerticalScroll():
-                yield Static(self._text(), markup=False)
+                yield Static(Group(*self._sections()))
             yield Static(Text("arrows scroll, escape leaves"), classes="hint")
 
-    def _text(self) -> Text:
-        text = Text()
+    def _sections(self) -> Iterator[RenderableType]:
         for heading, owner in OWNERS.items():
-            text.append(f"{heading}\n", "bold")
-            for sentence, keys in self._keys_of(owner).items():
-                text.append(f"  {'  '.join(keys):<{KEY_CELLS}} {sentence}\n")
-            text.append("\n")
-        text.append("Filter\n", "bold")
-        text.append(self._filter_help.rstrip() + "\n")
-        text.append("\nWords\n", "bold")
-        for word, meaning in WORDS.items():
-            text.append(f"  {word:<{KEY_CELLS}} {meaning}\n")
-        return text
+            keys = self._keys_of(owner)
+            yield Text(f"{heading}\n", "bold")
+            yield two_columns(("  ".join(k), sentence) for sentence, k in keys.items())
+        yield Text("Filter\n", "bold")
+        yield two_columns(map(parts_of, self._filter_help.strip().splitlines()))
+        yield Text("Words\n", "bold")
+        yield two_columns(WORDS.items())
 
     def _keys_of(self, owner: type[DOMNode]) -> dict[str, list[str]]:
         """By sentence the keys of an action, all bindings of one owner."""
@@ -75,6 +75,30 @@ class Help(ModalScreen[None]):
 
     def action_leave(self) -> None:
         self.dismiss(None)
+
+
+COLUMNS = re.compile(r"\s*(?P<term>\S.*?)(?:\s{2,}(?P<meaning>.*))?")
+"""A line of the filter's help: what is written, and behind some spaces what it means."""
+
+
+def parts_of(line: str) -> tuple[str, str | None]:
+    """Term and meaning; no meaning where the line is a sentence, both empty on an empty line."""
+    match = COLUMNS.fullmatch(line)
+    return ("", "") if match is None else (match["term"], match["meaning"])
+
+
+def two_columns(pairs: Iterable[tuple[str, str | None]]) -> RenderableType:
+    """Terms and what they mean; a line without a meaning runs across. An empty line at the end."""
+    grid = Table.grid(padding=(0, 2, 0, 0), pad_edge=True)
+    grid.add_column(no_wrap=True)
+    grid.add_column()
+    across = []
+    for term, meaning in pairs:
+        if meaning is None:
+            across.append(Text(term))
+        else:
+            grid.add_row(Text(f"  {term}".ljust(KEY_CELLS)), Text(meaning))
+    return Group(*across, grid, Text())
 
 
 OWNERS: dict[str, type[DOMNode]] = {"This view": Screen, "Everywhere": App, "Here": DOMNode}
