@@ -11,9 +11,10 @@ from formats.geometry import LAYOUTS
 from loadglass.card.candidates import Candidate
 from loadglass.shelf.choices import Choices
 from loadglass.shelf.index import Index
+from loadglass.shelf.names import read_name, stem
 from loadglass.shelf.query import Shelf
 from loadglass.shelf.rows import ShelfRow
-from loadglass.shelf.sets import DiskSet, disk_sets, read_name, stem
+from loadglass.shelf.sets import DiskSet, disk_sets
 from loadglass.sources import GZIP_SUFFIX, CannotRead, source_of
 
 PICKED, PICKED_AND_GONE = "picked:yes", "picked:yes gone:yes"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from formats.findings import Verdict
-from loadglass.shelf.sets import stem
+from loadglass.shelf.names import stem
 
 _WORD = re.compile(r"[^\W\d_]{3,}")
 _COPY = re.compile(r"\b(copy|kopie|backup|duplicate)\b|[ _]?\(\d+\)$|~\d+$", re.IGNORECASE)

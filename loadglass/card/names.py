@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from itertools import count
 
 from loadglass.card.candidates import Candidate
-from loadglass.shelf.sets import MARK_WORDS, SIDES, read_name, stem
+from loadglass.shelf.names import MARK_WORDS, SIDES, read_name, stem
 from loadglass.sources import IMAGE_SUFFIXES
 
 NAME_LIMIT = 16

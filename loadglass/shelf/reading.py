@@ -20,8 +20,8 @@ from formats.image import DiskImage
 from formats.petscii import to_text
 from formats.visible import visible
 from loadglass.opened import sector_hash
+from loadglass.shelf.names import read_name, stem
 from loadglass.shelf.record import NEVER_NS, VERDICTS, ImageColumns, Item, Record, Row, Texts
-from loadglass.shelf.sets import read_name, stem
 from loadglass.shelf.words import words_of
 from loadglass.sources import CannotOpen, Reader, Source, place_image
 from loadglass.timing.estimate import seconds_of

@@ -9,7 +9,8 @@ import pytest
 
 from loadglass.shelf.choices import ALONE, Choices, open_choices
 from loadglass.shelf.index import Index
-from loadglass.shelf.sets import SIDES, disk_sets, group, read_name, set_of, stem
+from loadglass.shelf.names import SIDES, read_name, stem
+from loadglass.shelf.sets import disk_sets, group, set_of
 from loadglass.shelf.survey import SurveyResult
 from tests.loadglass.shelf.club import image, program
 from tests.loadglass.shelf.set_names import labelled, score
