@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import stat
+import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from operator import attrgetter
@@ -30,6 +31,15 @@ GZIP_SUFFIX = ".gz"
 GZIP_MARK = b"\x1f\x8b"
 ZIP_SUFFIX = ".zip"
 NAME_ENDINGS = (*IMAGE_SUFFIXES, *(suffix + GZIP_SUFFIX for suffix in IMAGE_SUFFIXES))
+FAULTS_OF_ARCHIVES = (
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    ValueError,
+    IndexError,
+    struct.error,
+)
+"""What the standard library raises, besides its own errors, over an archive that is broken."""
 MEMBERS_LIMIT = 10_000
 """Members of one archive that are looked at."""
 PACKED_LIMIT_BYTES = 2 * LONGEST_BYTES
@@ -157,13 +167,7 @@ class Reader:
             raise CannotRead(
                 f"the archive {visible(source.file)} has no member {visible(name)}: check the name"
             ) from None
-        except (
-            zipfile.BadZipFile,
-            NotImplementedError,
-            RuntimeError,
-            EOFError,
-            zlib.error,
-        ) as error:
+        except (zipfile.BadZipFile, zlib.error, *FAULTS_OF_ARCHIVES) as error:
             raise CannotRead(
                 f"{visible(source.path)} is broken in its archive ({visible(str(error))}): "
                 "get it anew"
@@ -268,7 +272,7 @@ def members(archive: str, found: Walk) -> Iterator[Source]:
     try:
         with zipfile.ZipFile(archive) as opened:
             names = [info.filename for info in opened.infolist() if not info.is_dir()]
-    except (OSError, zipfile.BadZipFile, NotImplementedError, ValueError) as error:
+    except (OSError, zipfile.BadZipFile, *FAULTS_OF_ARCHIVES) as error:
         found.problems.append(f"cannot read the archive {visible(archive)}: {visible(str(error))}")
         return
     if len(names) > MEMBERS_LIMIT:
