@@ -12,6 +12,8 @@ from formats.geometry import TRACKS_80, Place
 from formats.image import DiskImage
 from formats.side_sectors import SideSectors, compare_with_chain, read_side_sectors
 
+DESKTOP_KIND = 0x18
+"""Offset in an entry of a desktop's own type of the file; 0: none."""
 RECORD_INDEX = 1
 """Byte 17 of a desktop's file: its first block is an index of record chains."""
 INFO_BLOCKS = 1
@@ -166,14 +168,20 @@ def _walk_file(
     return facts
 
 
+def claims_index(entry: Entry) -> bool:
+    """Whether a chain of one block would be read as the index of a desktop file's records."""
+    is_desktop_file = entry.type_code == USR and entry.raw[DESKTOP_KIND] != 0
+    return is_desktop_file and entry.record_length == RECORD_INDEX
+
+
 def _read_desktop(image: DiskImage, directory: Directory, facts: FileFacts) -> None:
     """Info block and record chains, if the entry is that of a graphical desktop's file."""
     entry, geometry = facts.entry, image.geometry
-    structure, desktop_kind = entry.record_length, entry.raw[0x18]
+    structure, desktop_kind = entry.record_length, entry.raw[DESKTOP_KIND]
     if not desktop_kind or structure > RECORD_INDEX or not geometry.exists(*entry.side_start):
         return
     info = geometry.index(*entry.side_start)
-    if structure == RECORD_INDEX and entry.type_code == USR and len(facts.chain.blocks) == 1:
+    if claims_index(entry) and len(facts.chain.blocks) == 1:
         _read_records(image, directory, facts)
     elif facts.walked_blocks + 1 != entry.blocks:
         return

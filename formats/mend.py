@@ -21,7 +21,7 @@ from formats.chains import follow, read_bytes
 from formats.compose import CLOSED, Allocator
 from formats.directory import ENTRIES_IN_SECTOR, ENTRY_BYTES, PRG, Entry
 from formats.errors import LoadglassError
-from formats.files import Role
+from formats.files import Role, claims_index
 from formats.findings import Severity, Verdict
 from formats.geometry import BLOCK_BYTES, Place
 from formats.image import DiskImage
@@ -213,10 +213,11 @@ def _can_be_mended(file: FileAudit, contested: set[int]) -> bool:
     """Whether a broken file is a chain and no more, and may be given blocks of its own.
 
     contested: blocks of partitions that others claim. A partition cannot be marked in doubt, so
-    it must not be left alone with them.
+    it must not be left alone with them. What claims to be an index must not be cut to one block:
+    whatever that block names would be its records then, the blocks of whole files too.
     """
     facts = file.facts
-    is_chain = not (facts.side or facts.records is not None or file.role is Role.PARTITION)
+    is_chain = not (facts.side or claims_index(file.entry) or file.role is Role.PARTITION)
     return is_chain and bool(file.chain.blocks) and contested.isdisjoint(file.chain.blocks)
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from formats.audit import Audit
+from formats.audit import Audit, audit
+from formats.compose import NewFile, compose
 from formats.files import Role
 from formats.findings import Severity, Verdict
-from formats.geometry import TRACKS_70, TRACKS_80, Place
+from formats.geometry import BLOCK_BYTES, TRACKS_35, TRACKS_70, TRACKS_80, Place
+from formats.image import DiskImage
 from formats.mend import mend
 from tests.formats.builders import (
     DEL,
@@ -20,6 +22,7 @@ from tests.formats.builders import (
     relative,
 )
 from tests.proofs.inputs import examine, image_of
+from tests.proofs.scene import DESKTOP_KIND, SIDE, STRUCTURE, Scene
 
 
 def found(judged: Audit, severity: Severity = Severity.DAMAGE) -> list[tuple[str, int | None, str]]:
@@ -131,3 +134,24 @@ INPUTS = (
 @pytest.mark.parametrize("data", INPUTS, ids=bytes.hex)
 def test_inputs_of_the_fuzzer(data: bytes) -> None:
     examine(image_of(data))
+
+
+def test_a_broken_index_is_not_cut_so_that_it_names_the_blocks_of_a_whole_file() -> None:
+    files = [
+        NewFile(b"LOTSENBUCH", b"\x40" * 600, USR),
+        NewFile(b"LEUCHTTURM", b"\x01\x08" + bytes(range(250)) * 2),
+    ]
+    scene = Scene(TRACKS_35, compose(b"GRAUHAVEN", files))
+    index, blank = scene.files[0].chain[0], scene.outside()[0]
+    scene.put(index, bytes(BLOCK_BYTES))
+    scene.put(index, scene.place(scene.files[1].chain[1]), at=2)
+    scene.link(index, scene.place(blank))
+    scene.set_field(0, SIDE, scene.place(scene.outside()[1]))
+    scene.set_field(0, STRUCTURE, [1])
+    scene.set_field(0, DESKTOP_KIND, [7])
+    before = audit(DiskImage.from_bytes(scene.bytes))
+    assert [file.whole for file in before.files] == [False, True]
+
+    after = mend(before).after
+
+    assert [file.whole for file in after.files] == [False, True]
