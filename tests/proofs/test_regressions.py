@@ -6,6 +6,7 @@ import pytest
 
 from formats.audit import Audit, audit
 from formats.compose import NewFile, compose
+from formats.directory import USR as USR_CODE
 from formats.files import Role
 from formats.findings import Severity, Verdict
 from formats.geometry import BLOCK_BYTES, TRACKS_35, TRACKS_70, TRACKS_80, Place
@@ -138,7 +139,7 @@ def test_inputs_of_the_fuzzer(data: bytes) -> None:
 
 def test_a_broken_index_is_not_cut_so_that_it_names_the_blocks_of_a_whole_file() -> None:
     files = [
-        NewFile(b"LOTSENBUCH", b"\x40" * 600, USR),
+        NewFile(b"LOTSENBUCH", b"\x40" * 600, USR_CODE),
         NewFile(b"LEUCHTTURM", b"\x01\x08" + bytes(range(250)) * 2),
     ]
     scene = Scene(TRACKS_35, compose(b"GRAUHAVEN", files))
