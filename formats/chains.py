@@ -114,7 +114,11 @@ def _walk(
                 missing = block >= image.present_blocks
                 ending = Ending.MISSING if missing else Ending.BAD_BLOCK
                 return Chain(blocks, ending, stopped_at=block)
-            if len(blocks) < owed and not (trust_filled and image.link(block)[0]):
+            if (
+                len(blocks) < owed
+                and image.is_blank(block)
+                and not (trust_filled and image.link(block)[0])
+            ):
                 return Chain(blocks, Ending.BLANK, stopped_at=block)
         seen[block] = OWN
         blocks.append(block)

@@ -160,7 +160,7 @@ def _directory_chain(image: DiskImage) -> Chain:
     barred = marks(geometry, geometry.system_blocks)
     chain = follow(image, geometry.directory_block, None, barred)
     for position, block in enumerate(chain.blocks):
-        if image.blank[block] and image.link(block)[0]:
+        if image.is_blank(block) and image.link(block)[0]:
             return Chain(chain.blocks[:position], Ending.BLANK, stopped_at=block)
     return chain
 

@@ -142,18 +142,31 @@ class DiskImage:
     @cached_property
     def blank(self) -> NDArray[np.bool_]:
         """Whether each block looks never written: one value throughout, or 4B and 255 x 01."""
-        words = np.frombuffer(self.sectors, dtype="<u8").reshape(-1, BLOCK_BYTES // 8)
-        # Few blocks with something in them pass the first look; only these are looked through.
-        alike = words[:, 1] == words[:, -1]
-        alike &= words[:, 1] == (words[:, 1] & 0xFF) * np.uint64(0x0101010101010101)
-        some = np.flatnonzero(alike)
-        second = words[some, 1]
-        alike[some] = (words[some, 1:] == second[:, None]).all(axis=1)
-        fresh = words[some, 0] == np.uint64(0x010101010101014B)
+        result = self._may_be_blank.copy()
+        some = np.flatnonzero(result)
+        words = self._words[some]
+        first, second = words[:, 0], words[:, 1]
+        alike = (words[:, 1:] == second[:, None]).all(axis=1)
+        alike &= second == (second & 0xFF) * np.uint64(0x0101010101010101)
+        fresh = first == np.uint64(0x010101010101014B)
         fresh &= second == np.uint64(0x0101010101010101)
-        alike[some] &= (words[some, 0] == second) | fresh
-        result: NDArray[np.bool_] = alike
+        result[some] = alike & ((first == second) | fresh)
         return result
+
+    def is_blank(self, block: int) -> bool:
+        """As `blank` of one block; where the answer is no, often without looking through all."""
+        return bool(self._may_be_blank[block]) and bool(self.blank[block])
+
+    @cached_property
+    def _may_be_blank(self) -> NDArray[np.bool_]:
+        """A first look at each block, which few with something in them pass."""
+        result: NDArray[np.bool_] = self._words[:, 1] == self._words[:, -1]
+        return result
+
+    @cached_property
+    def _words(self) -> NDArray[np.uint64]:
+        """All sectors by eight bytes; shape (blocks, 32)."""
+        return np.frombuffer(self.sectors, dtype="<u8").reshape(-1, BLOCK_BYTES // 8)
 
     @cached_property
     def fails(self) -> NDArray[np.bool_]:
@@ -166,5 +179,5 @@ class DiskImage:
 
     @cached_property
     def hurdles(self) -> bytes:
-        """A byte a block, not 00 where a walk must look twice: it fails or is blank."""
-        return (self.fails | self.blank).tobytes()
+        """A byte a block, not 00 where a walk must look twice: it fails or may be blank."""
+        return (self.fails | self._may_be_blank).tobytes()

@@ -71,8 +71,8 @@ def looks_like_directory(image: DiskImage, directory: Directory) -> bool:
     if image.fails[directory.header_block] or image.fails[first]:
         return True
     if mark_is_right and link_is_right:
-        return not (image.blank[first] and image.link(first)[0])
-    if image.blank[first]:
+        return not (image.is_blank(first) and image.link(first)[0])
+    if image.is_blank(first):
         return False
     used = [entry for entry in directory.entries if entry.slot < ENTRIES_IN_SECTOR]
     leads_on = image.next_blocks[first] >= END

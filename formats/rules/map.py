@@ -16,6 +16,8 @@ from formats.findings import Finding, Severity, finding
 from formats.geometry import TRACKS_70
 from formats.rules.facts import Facts
 
+NO_BLOCKS = np.zeros(0, dtype=np.intp)
+
 
 def check(facts: Facts) -> Iterator[Finding]:
     if not facts.has_directory:
@@ -110,12 +112,15 @@ def _split_unowned(
     for file in facts.files:
         if file.role is Role.DECORATION and file.entry.blocks:
             explained[_chain_of(facts, file.entry).blocks] = True
-        explained[remains(image, file.chain)] = True
+        if beyond := remains(image, file.chain):
+            explained[beyond] = True
     unowned = facts.block_map.used & ~facts.owned
     if not facts.directory.chain.ended:  # these are the blocks of files whose entries are lost
         unowned[:] = False
     if geometry is TRACKS_70:  # the whole of track 53 is the map's, though it fills one sector
         unowned &= geometry.track_of != geometry.map_places[0].track
+    if not unowned.any():
+        return NO_BLOCKS, NO_BLOCKS
     own = np.flatnonzero(unowned & ~image.blank & ~explained)
     if 0 < own.size <= _lost_blocks(facts):  # no more than was lost: most likely that
         explained[own], own = True, own[:0]
