@@ -139,6 +139,8 @@ def mend(before: Audit, *, free_strands: bool = False, restore: Sequence[str] = 
         for item in after.findings
         if item.severity is not Severity.NOTE
     ]
+    if before.has_directory and not facts.directory.chain.ended:
+        left += _lost_entries(after)
     return Mended(data, work.done, left, before, after)
 
 
@@ -191,6 +193,15 @@ def _mend_directory(work: _Work) -> None:
     last = chain.blocks[-1]
     work.set_link(last, WHOLE_BLOCK_END)
     work.done.append(f"the directory ends at its last good sector {work.facts.place(last)}")
+
+
+def _lost_entries(after: Audit) -> list[str]:
+    """What a directory that was cut may have lost, though the copy has no finding of it."""
+    own, strands = unowned_blocks(gather(after.image))
+    count = own.size + strands.size
+    if not count:
+        return []
+    return [f"the rest of the directory is lost, and {count} used blocks belong to no file now"]
 
 
 def _mend_files(work: _Work, before: Audit) -> None:

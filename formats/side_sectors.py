@@ -100,7 +100,7 @@ def _sides_of_super(image: DiskImage, barred: bytes, first: int, found: SideSect
             taken[block_index] = TAKEN
     if not groups or [geometry.place(b) for b in sides[::SIDES_IN_GROUP]] != groups:
         found.note("the super side sector does not name every group", first)
-    found.blocks = [first, *sides]
+    found.blocks = [first, *sides[: SIDES_IN_GROUP * len(groups)]]
     return sides
 
 

@@ -293,8 +293,18 @@ def test_the_directory_ends_at_its_last_good_sector(spoil: object) -> None:
     disk = spoil(Disk(*files))  # type: ignore[operator]
     result = mended(disk)
     assert result.done == ["the directory ends at its last good sector 18/4"]
+    assert result.left == []
     assert result.after.verdict is Verdict.SOUND
     assert len(result.after.files) == 9
+
+
+def test_entries_lost_behind_the_directorys_end_are_told() -> None:
+    disk = Disk(*[program(2, name=b"AKTE %d" % nth, seed=nth) for nth in range(10)])
+    result = mended(disk.link((18, 1), (18, 1)))
+    assert len(result.after.files) == 8
+    assert result.left == [
+        "the rest of the directory is lost, and 5 used blocks belong to no file now"
+    ]
 
 
 def test_a_directory_whose_first_sector_fails_is_left() -> None:

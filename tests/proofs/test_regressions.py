@@ -118,6 +118,16 @@ def test_the_side_sectors_of_a_file_without_a_start_are_its_own_all_the_same() -
     }
 
 
+def test_what_follows_a_full_group_of_side_sectors_is_none_of_them() -> None:
+    disk = Disk(relative(2), program(3), geometry=TRACKS_80)
+    _, side = (disk.geometry.place(block) for block in disk.audit.files[0].facts.owned_blocks[1:])
+    spare = [(60, sector) for sector in range(5)]
+    for place, following in zip(spare, [*spare[1:], disk.audit.files[1].entry.start], strict=True):
+        disk.link(place, following)
+    disk.link(side, spare[0]).entry(1, blocks=0)
+    assert [(code, slot) for code, slot, _ in found(disk.audit)] == [("side-sector-broken", 0)]
+
+
 def test_a_deleted_line_at_a_files_start_takes_nothing_from_it() -> None:
     disk = Disk(program(2)).entry(1, kind=DEL, start=(17, 0), name=b"-----")
     assert disk.audit.files[0].whole
