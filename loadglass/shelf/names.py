@@ -45,6 +45,8 @@ class SetName(NamedTuple):
     """The mark is made of words."""
     lettered: bool
     """The mark is a letter."""
+    mark: str = ""
+    """Its words: `disk 2 of 3`, `side b`, `2`."""
 
 
 _ORDINAL = r"0?[1-9]|[1-9]\d|[a-h]|one|two|three|four|i|ii|iii|iv|eins|zwei|drei|vier"
@@ -76,11 +78,12 @@ def read_name(name: str) -> SetName:
             side = ORDINALS[ordinals["second"]] if ordinals.get("second") else 0
             part = ORDINALS[ordinals["first"]] * SIDES + side
             rest = f"{text[: match.start()]} {text[match.end() :]}"
-            return SetName(" ".join(rest.split()).strip(" /#"), part, True, False)
+            return SetName(" ".join(rest.split()).strip(" /#"), part, True, False, match[0])
     for pattern in _BARE_MARKS:
         if match := pattern.search(text):
             key, ordinal = text[: match.start()].strip(" /#"), match["first"]
-            return SetName(key, ORDINALS[ordinal] * SIDES, False, ordinal.isalpha())
+            part = ORDINALS[ordinal] * SIDES
+            return SetName(key, part, False, ordinal.isalpha(), ordinal)
     return SetName(text, 0, False, False)
 
 

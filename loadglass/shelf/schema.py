@@ -10,7 +10,7 @@ import re
 
 APPLICATION_ID = 0x4C474C53
 """Marks our file among SQLite's."""
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Another one and the index is made anew: it holds nothing that cannot be read again."""
 
 TABLES = """
@@ -54,6 +54,8 @@ CREATE TABLE images (
 );
 CREATE INDEX images_by_content ON images (sha256, gone);
 CREATE INDEX images_by_title ON images (title COLLATE NOCASE, file_name COLLATE NOCASE);
+CREATE INDEX images_by_name_key ON images (folder_id, name_key);
+CREATE INDEX images_by_title_key ON images (folder_id, title_key) WHERE title_key <> '';
 CREATE INDEX images_gone ON images (id) WHERE gone;
 -- Where the files of an image lie: clocks it on any rig without opening it.
 CREATE TABLE places (

@@ -8,6 +8,7 @@ Disks of one title lie in one folder (or archive), and their names differ in the
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -174,28 +175,59 @@ def _complete(
     return sorted(members, key=lambda read: (parts[read.disk.id], read.disk.file_name))
 
 
+def marks_of(disks: DiskSet) -> dict[int, str]:
+    """The words by which a set's disks are told apart, by image; empty where nothing says it."""
+    by_name = {disk.id: read_name(stem(disk.file_name)).mark for disk in disks.disks}
+    by_title = {disk.id: read_name(disk.title).mark for disk in disks.disks}
+    return by_name if any(by_name.values()) else by_title
+
+
 def disk_sets(index: Index, choices: Choices) -> list[DiskSet]:
     """Every set on the shelf, by name. Raises DatabaseTrouble."""
     chosen = choices.all()
-    own = [
-        bytes.fromhex(sha256) for sha256, choice in chosen.items() if choice.set_name is not None
-    ]
+    own = [sha256 for sha256, choice in chosen.items() if choice.set_name is not None]
     with index.connected() as connection:
-        connection.execute("CREATE TEMP TABLE own (sha256 BLOB PRIMARY KEY) WITHOUT ROWID")
-        connection.executemany("INSERT INTO own VALUES (?)", [(each,) for each in own])
+        _note_own(connection, own)
         rows = connection.execute(_CANDIDATES).fetchall()
     return group(map(_disk, rows), chosen)
 
 
 def set_of(index: Index, choices: Choices, image: int) -> DiskSet | None:
     """The set that an image belongs to, or None. Raises DatabaseTrouble."""
-    return next(
-        (
-            each
-            for each in disk_sets(index, choices)
-            if any(disk.id == image for disk in each.disks)
-        ),
-        None,
+    return sets_of(index, choices, [image]).get(image)
+
+
+def sets_of(index: Index, choices: Choices, images: Iterable[int]) -> dict[int, DiskSet]:
+    """Of these images those that belong to a set, and which; the same as among all sets.
+
+    Only images that share a key with one of them are looked at. Raises DatabaseTrouble.
+    """
+    chosen = choices.all()
+    wanted = set(images)
+    with index.connected() as connection:
+        connection.execute("CREATE TEMP TABLE wanted (id INTEGER PRIMARY KEY)")
+        connection.executemany("INSERT INTO wanted VALUES (?)", [(image,) for image in wanted])
+        contents = connection.execute(
+            "SELECT sha256 FROM temp.wanted CROSS JOIN images USING (id) WHERE sha256 IS NOT NULL"
+        )
+        names = {chosen[each].set_name for (sha,) in contents if (each := sha.hex()) in chosen}
+        names -= {None, ALONE}
+        own = [sha256 for sha256, choice in chosen.items() if choice.set_name in names]
+        _note_own(connection, own)
+        rows = connection.execute(_NEAR).fetchall()
+    return {
+        disk.id: each
+        for each in group(map(_disk, rows), chosen)
+        for disk in each.disks
+        if disk.id in wanted
+    }
+
+
+def _note_own(connection: sqlite3.Connection, contents: Iterable[str]) -> None:
+    """Content of which the user has spoken, for the statements below."""
+    connection.execute("CREATE TEMP TABLE own (sha256 BLOB PRIMARY KEY) WITHOUT ROWID")
+    connection.executemany(
+        "INSERT INTO own VALUES (?)", [(bytes.fromhex(each),) for each in contents]
     )
 
 
@@ -213,6 +245,30 @@ WHERE (folder_id, name_key) IN by_name OR (folder_id, title_key) IN by_title
     OR sha256 IN temp.own
 """
 """Images that share a key with another one of their folder, or of which the user has spoken."""
+_NEAR = """
+WITH mine AS (
+    SELECT folder_id, name_key, title_key FROM temp.wanted CROSS JOIN images USING (id)
+),
+by_name AS (
+    SELECT folder_id, name_key FROM mine
+    UNION
+    SELECT mates.folder_id, mates.name_key FROM mine CROSS JOIN images AS mates
+        ON mates.folder_id = mine.folder_id AND mates.title_key = mine.title_key
+    WHERE mates.title_key <> ''
+),
+near AS (
+    SELECT images.id FROM by_name CROSS JOIN images
+        ON images.folder_id = by_name.folder_id AND images.name_key = by_name.name_key
+    UNION
+    SELECT id FROM images WHERE sha256 IN temp.own
+)
+SELECT images.id, path, name, member, file_name, title, sha256
+FROM near CROSS JOIN images USING (id) CROSS JOIN folders ON folders.id = folder_id
+WHERE NOT gone AND sha256 IS NOT NULL
+"""
+"""All that may belong to a set with the wanted images, or may keep their mates from it: images
+of their name's key, and, since sets by name go first, of the name's keys of their title's mates.
+"""
 
 
 def _disk(row: tuple[int, bytes, bytes, bytes, str, str, bytes]) -> Disk:

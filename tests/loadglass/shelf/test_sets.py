@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 from loadglass.shelf.choices import ALONE, Choices, open_choices
 from loadglass.shelf.index import Index
 from loadglass.shelf.names import SIDES, read_name, stem
-from loadglass.shelf.sets import disk_sets, group, set_of
+from loadglass.shelf.sets import Disk, DiskSet, disk_sets, group, marks_of, set_of, sets_of
 from loadglass.shelf.survey import SurveyResult
 from tests.loadglass.shelf.club import image, program
 from tests.loadglass.shelf.set_names import labelled, score
@@ -107,3 +108,65 @@ def test_what_is_gone_is_in_no_set(
     (club / "lotse disk 2.d64").unlink()
     surveyed()
     assert disk_sets(index, choices) == []
+
+
+NAME_WORDS = ("lotse", "kran", "boje", "LOTSE", "issue", "")
+MARKS = ("", " disk 1", " disk 2", " disk 2 side b", " a", " b", "1", "2", " 3", " side b", "1of2")
+CONTENTS = 60
+
+
+def put_rows(index: Index, chance: random.Random, rows: int, folders: int) -> None:
+    """Rows of images as a survey would leave them, under random names; some gone, some in zips."""
+    with index.connected() as connection:
+        for folder in range(1, folders + 1):
+            connection.execute("INSERT INTO folders VALUES (?, ?)", (folder, b"/club/%d" % folder))
+        for number in range(rows):
+            name, title = (chance.choice(NAME_WORDS) + chance.choice(MARKS) for _ in range(2))
+            sha256 = chance.randrange(CONTENTS).to_bytes(32, "big")
+            in_zip = chance.random() < 0.2
+            columns = {
+                "folder_id": chance.randint(1, folders),
+                "name": b"%d.zip" % chance.randrange(2) if in_zip else b"%d" % number,
+                "member": b"%d" % number if in_zip else b"",
+                **dict.fromkeys(("size_bytes", "mtime_ns", "audit_version", "verdict"), 0),
+                **dict.fromkeys(("tracks", "files", "programs", "blocks", "free"), 0),
+                **dict.fromkeys(("why", "kind", "findings"), ""),
+                "gone": chance.random() < 0.1,
+                "file_name": f"{name}.d64",
+                "title": title,
+                "sha256": None if chance.random() < 0.05 else sha256,
+                "name_key": read_name(stem(f"{name}.d64")).key,
+                "title_key": read_name(title).key,
+            }
+            marks = ", ".join("?" * len(columns))
+            sql = f"INSERT INTO images ({', '.join(columns)}) VALUES ({marks})"
+            connection.execute(sql, list(columns.values()))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_set_of_one_image_is_the_one_among_all_sets(
+    index: Index, choices: Choices, seed: int
+) -> None:
+    chance = random.Random(seed)
+    put_rows(index, chance, rows=chance.choice((40, 150)), folders=4)
+    for _ in range(chance.choice((0, 8))):
+        content = chance.randrange(CONTENTS).to_bytes(32, "big").hex()
+        choices.put_in_set([content], chance.choice((ALONE, "lotse", "Große Fahrt")))
+    among_all = {disk.id: each for each in disk_sets(index, choices) for disk in each.disks}
+    with index.connected() as connection:
+        images = [image for (image,) in connection.execute("SELECT id FROM images")]
+    assert among_all
+    assert {image: set_of(index, choices, image) for image in images} == {
+        image: among_all.get(image) for image in images
+    }
+    assert sets_of(index, choices, images) == among_all
+
+
+def test_marks_are_shown_as_they_are_written() -> None:
+    def disk(number: int, file_name: str, title: str = "") -> Disk:
+        return Disk(number, "/club", file_name, title, "")
+
+    by_name = DiskSet("x", (disk(1, "x.d64"), disk(2, "X (Disk 2 of 3).d64", "X/B")), False)
+    assert marks_of(by_name) == {1: "", 2: "disk 2 of 3"}
+    by_title = DiskSet("x", (disk(1, "q.d64", "X SIDE A"), disk(2, "r.d64", "X/B")), False)
+    assert marks_of(by_title) == {1: "side a", 2: "b"}
