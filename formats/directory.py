@@ -82,6 +82,11 @@ class Entry(NamedTuple):
         return bool(self.type_byte & 0x40)
 
     @property
+    def listed_type(self) -> str:
+        """As the machine lists it: `*` before an unclosed one, `<` behind a locked one."""
+        return f"{'' if self.closed else '*'}{self.kind}{'<' if self.locked else ''}"
+
+    @property
     def being_replaced(self) -> bool:
         return bool(self.type_byte & 0x20)
 

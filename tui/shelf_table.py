@@ -7,13 +7,11 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 
 from loadglass.shelf.rows import ShelfRow
+from loadglass.spreadsheet import harmless_cell
 from loadglass.timing.rig import Rig
 from tui import json_out
 from tui.tables import Cell, Column, print_table, verdict_cell
 from tui.wording import seconds_text
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-"""A spreadsheet would take a cell that begins so for a formula."""
 
 
 def record(row: ShelfRow) -> dict[str, object]:
@@ -78,11 +76,6 @@ def print_csv(rows: Iterable[ShelfRow], rigs: Sequence[Rig]) -> None:
             + [row.rating or "", " ".join(row.tags)]
             + [_number(times.get(name)) for times in (row.start_s, row.all_s) for name in names]
         )
-
-
-def harmless_cell(text: str) -> str:
-    """A text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
 
 
 def _number(seconds: float | None) -> str:

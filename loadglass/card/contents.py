@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from formats.visible import visible
 from loadglass.card.device import Device, sentences
 from loadglass.card.manifest import CardList, Entry, no_list, read_list
+from loadglass.spreadsheet import harmless_cell
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
-"""A spreadsheet takes what begins so for a formula and would work it out."""
 NO_TIME = "–"
 
 
@@ -92,11 +91,11 @@ def as_csv(contents: Contents) -> str:
         numbers = [line.stock_s, line.fast_s, line.saved_s]
         writer.writerow(
             [
-                *(_no_formula(text) for text in (line.title, line.folder, line.name)),
+                *(harmless_cell(text) for text in (line.title, line.folder, line.name)),
                 *("" if number is None else f"{number:.1f}" for number in numbers),
                 "yes" if line.mended else "no",
-                _no_formula(contents.stock),
-                _no_formula(contents.fast),
+                harmless_cell(contents.stock),
+                harmless_cell(contents.fast),
             ]
         )
     return out.getvalue()
@@ -146,11 +145,6 @@ def _summary(contents: Contents) -> str:
 def _html_cell(column: int, text: str) -> str:
     kind = ' class="time"' if column >= 3 else ""
     return f"<td{kind}>{html.escape(text)}</td>"
-
-
-def _no_formula(text: str) -> str:
-    """A text that no spreadsheet works out: an apostrophe before a sign that begins a formula."""
-    return f"'{text}" if text.lstrip(" ").startswith(FORMULA_SIGNS) else text
 
 
 _PAGE = """\

@@ -342,13 +342,13 @@ async def test_panes_are_reached_with_the_mouse(app: LoadglassApp) -> None:
     async with app.run_test(size=NARROW) as pilot:
         await settle(pilot)
         await press(pilot, "5")
-        await pilot.click("CardTabs", offset=(10, 0))
+        await pilot.click("PartTabs", offset=(10, 0))
         await settle(pilot)
         assert app.focused is view(app).rules
-        await pilot.click("CardTabs", offset=(17, 0))
+        await pilot.click("PartTabs", offset=(17, 0))
         await settle(pilot)
         assert app.focused is view(app).list
-        await pilot.click("CardTabs", offset=(1, 0))
+        await pilot.click("PartTabs", offset=(1, 0))
         await settle(pilot)
         assert app.focused is view(app).table
 

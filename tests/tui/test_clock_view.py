@@ -56,7 +56,7 @@ async def test_every_pane_comes_round_and_has_the_keys(tmp_path: Path) -> None:
         assert seen == list(PANES)
         await pilot.press("left")
         assert screen.active == "interleave"
-        await pilot.click("CardTabs", offset=(2, 0))
+        await pilot.click("PartTabs", offset=(2, 0))
         assert screen.active == "stages"
 
 

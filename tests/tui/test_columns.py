@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
+from rich.style import Style
 
 from tests.tui.memory_shelf import RIGS
 from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns
 from tui.widgets.shelf_columns import shelf_columns
+from tui.widgets.table_lines import label_line
 
 COLUMNS = shelf_columns(RIGS["fast-card"], plain_glyphs=False)
 
@@ -76,3 +79,17 @@ def test_a_fitted_text_takes_exactly_its_cells(text: str, width: int, right: boo
 def test_numbers_stand_at_the_right_edge_and_cut_texts_say_so() -> None:
     assert fit("1.4 s", 8, right=True) == "   1.4 s"
     assert fit("SMUGGLERS TUNNEL", 12) == "SMUGGLERS T…"
+
+
+@pytest.mark.parametrize("width", [79, 99, 139, 200])
+@pytest.mark.parametrize("sort", ["title", "files", "blocks", "all:my-very-own-cartridge-card"])
+def test_no_label_runs_into_another(width: int, sort: str) -> None:
+    """A rig of the user's own may have a long name."""
+    rig = replace(RIGS["fast-card"], name="my-very-own-cartridge-card")
+    placed = place_columns(shelf_columns(rig, plain_glyphs=False), width, sort)
+    line = "".join(s.text for s in label_line(placed, sort, True, Style(), Style()))
+    assert cell_len(line) <= width + 1
+    shown = line.replace("▼ ", "▼").replace("title ▼", "title").split()
+    names = [p.column.label for p in placed if p.column.label]
+    assert len(shown) == sum(len(name.split()) for name in names)
+    assert any(label.strip("▼").startswith("my-") for label in shown)

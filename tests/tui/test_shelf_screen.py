@@ -110,7 +110,7 @@ async def test_sorting_from_the_keyboard_and_turning_it_round(app: LoadglassApp)
         await pilot.press("S")
         await settle(pilot)
         assert titles(app)[0] == "FOG HORN"
-        assert "▼ blocks" in lines_of(shelf_of(app).table)[1]
+        assert " ▼blocks" in lines_of(shelf_of(app).table)[1]
 
 
 async def test_sorting_by_a_click_on_a_column(app: LoadglassApp) -> None:

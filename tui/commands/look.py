@@ -120,16 +120,10 @@ def _entry_cells(file: FileAudit) -> list[str | Cell]:
     return [
         str(entry.blocks),
         f'"{entry.text}"{to_text(entry.after_name)}',
-        type_text(file),
+        entry.listed_type,
         "" if address is None else f"{address:04X}",
         verdict_cell(file.verdict),
     ]
-
-
-def type_text(file: FileAudit) -> str:
-    """The type as the machine lists it: `*` before an unclosed one, `<` behind a locked one."""
-    entry = file.entry
-    return f"{'' if entry.closed else '*'}{entry.kind}{'<' if entry.locked else ''}"
 
 
 FINDING_COLUMNS = [

@@ -31,10 +31,10 @@ from tui.screens.fill_card import FillCard
 from tui.session import Session
 from tui.widgets.card_list import CardList
 from tui.widgets.card_rules import CardRules
-from tui.widgets.card_tabs import CardTabs
 from tui.widgets.key_bar import KeyBar
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
+from tui.widgets.part_tabs import PartTabs
 from tui.widgets.row_list import RowList
 from tui.widgets.shelf_columns import shelf_columns
 from tui.widgets.where_bar import WhereBar
@@ -85,7 +85,7 @@ class CardScreen(Choosing):
     def compose(self) -> ComposeResult:
         with Horizontal(id="top"):
             yield WhereBar(self.view)
-            yield CardTabs()
+            yield PartTabs()
         yield Static(id="card-for", markup=False)
         yield Static(id="totals", markup=False)
         with Horizontal(id="card-panes"):
@@ -152,14 +152,14 @@ class CardScreen(Choosing):
             part.display = name in shown
         self.query_one("#card-left").display = bool(shown & {"basket", "rules"})
         self.query_one("#card-right").display = "card" in shown
-        self.query_one(CardTabs).active = pane
+        self.query_one(PartTabs).active = pane
 
     def action_pane_on(self, panes: int) -> None:
         names = [*self._panes]
         self.show_pane(names[(names.index(self.desk.pane) + panes) % len(names)])
 
-    @on(CardTabs.Asked)
-    def _tab_asked(self, message: CardTabs.Asked) -> None:
+    @on(PartTabs.Asked)
+    def _tab_asked(self, message: PartTabs.Asked) -> None:
         self.show_pane(message.pane)
 
     @on(events.DescendantFocus)
@@ -180,7 +180,7 @@ class CardScreen(Choosing):
         self._say("#totals", Text(f"Picks  {self._totals_text()}"))
         self.list.show(outcome)
         self._say("#sums", self._sums())
-        self.query_one(CardTabs).labels = {
+        self.query_one(PartTabs).labels = {
             "basket": "Basket",
             "rules": "Rules",
             "card": outcome.label if outcome else "Plan",

@@ -24,9 +24,9 @@ from tui import keys
 from tui.screens.ask import ChooseOne
 from tui.screens.loads import choose_load, slot_of
 from tui.screens.view import Subject, View
-from tui.widgets.card_tabs import CardTabs
 from tui.widgets.comparison_view import ComparisonView
 from tui.widgets.key_bar import KeyBar
+from tui.widgets.part_tabs import PartTabs
 from tui.widgets.row_list import RowList
 from tui.widgets.stage_bars import HIGH, SAYS, StageBars, stage_name
 from tui.widgets.timeline_view import TimelineView
@@ -54,11 +54,7 @@ SAME_RIG = "{rig} against itself saves nothing: D chooses another rig to compare
 
 class ClockScreen(View):
     view = "clock"
-    CSS_PATH: ClassVar[CSSPathType | None] = [
-        "../styles/disk.tcss",
-        "../styles/card.tcss",
-        "../styles/clock.tcss",
-    ]
+    CSS_PATH: ClassVar[CSSPathType | None] = ["../styles/disk.tcss", "../styles/clock.tcss"]
     BINDINGS: ClassVar[list[BindingType]] = [*keys.CLOCK]
 
     def __init__(self, subject: Subject):
@@ -75,7 +71,7 @@ class ClockScreen(View):
     def compose(self) -> ComposeResult:
         with Horizontal(id="top"):
             yield WhereBar(self.view)
-            yield CardTabs()
+            yield PartTabs()
         yield Static(id="load", markup=False)
         with Vertical(id="panes"):
             with Horizontal(id="upper"):
@@ -89,8 +85,8 @@ class ClockScreen(View):
         yield KeyBar()
 
     @property
-    def tabs(self) -> CardTabs:
-        return self.query_one(CardTabs)
+    def tabs(self) -> PartTabs:
+        return self.query_one(PartTabs)
 
     @property
     def timeline(self) -> TimelineView:
@@ -161,8 +157,8 @@ class ClockScreen(View):
         names = list(PANES)
         self.show_pane(names[(names.index(self.active) + panes) % len(names)])
 
-    @on(CardTabs.Asked)
-    def _pane_asked(self, message: CardTabs.Asked) -> None:
+    @on(PartTabs.Asked)
+    def _pane_asked(self, message: PartTabs.Asked) -> None:
         self.show_pane(message.pane)
 
     def on_descendant_focus(self, event: events.DescendantFocus) -> None:

@@ -68,11 +68,6 @@ class CardList(RowList):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         return action != "choose"  # all that is to be known of a row is shown already
 
-    def lay(self) -> None:
-        super().lay()
-        # By itself the toolkit looks only when the view is resized; sentences above come and go.
-        self._refresh_scrollbars()
-
     # One line a row
 
     def row_count(self) -> int:

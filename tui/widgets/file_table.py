@@ -11,7 +11,6 @@ from formats.findings import Verdict
 from loadglass.opened import Opened
 from loadglass.timing.estimate import Clocking, Times
 from loadglass.timing.rig import Rig
-from tui.commands.look import type_text
 from tui.tables import MARKS
 from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns
 from tui.widgets.lettering import Lettering
@@ -135,7 +134,7 @@ class FileTable(RowList):
             file=file,
             blocks=f"{entry.blocks:,}",
             name=f'"{self.lettering.text(entry.name)}"{self.lettering.text(entry.after_name)}',
-            type=type_text(file),
+            type=entry.listed_type,
             address="" if address is None else f"{address:04X}",
             size=f"{file.size_bytes:,} B" if file.size_bytes else "",
             verdict=file.verdict,

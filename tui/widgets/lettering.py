@@ -23,8 +23,8 @@ class Lettering:
         return text.translate(_plain(self.charset.name)) if self.plain else text
 
     def sentence(self, text: str) -> str:
-        """A sentence with names in it, which are in the upper-case set."""
-        return text.translate(_plain(UPPER.name)) if self.plain else text
+        """A sentence with names in it, or a title of the shelf: they are in the upper-case set."""
+        return text.translate(_plain(UPPER.name)) if self.plain and not text.isascii() else text
 
     def other_set(self) -> Lettering:
         return replace(self, charset=LOWER if self.charset is UPPER else UPPER)

@@ -93,8 +93,10 @@ class LineView(ScrollView, inherit_bindings=False):
         self._head = self.head()
         # No smaller than the view: a change that fits costs no new layout of the screen.
         lines = self.line_count() + len(self._head)
-        height = self.scrollable_content_region.height
+        height = self.container_size.height
         self.virtual_size = Size(self.line_width, max(lines, height))
+        # By itself the toolkit looks only when the view is resized; lines come and go without.
+        self._refresh_scrollbars()
         self.refresh()
 
     def on_mount(self) -> None:

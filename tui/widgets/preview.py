@@ -14,9 +14,9 @@ from formats.errors import LoadglassError
 from formats.findings import Finding, Severity, Verdict
 from loadglass.opened import Opened, open_and_audit
 from loadglass.shelf.rows import ShelfRow
-from tui import glyphs
 from tui.tables import MARKS
 from tui.widgets.bars import bar
+from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, LineView, cells, wrapped
 from tui.widgets.shelf_columns import VERDICT_MEANINGS
 from tui.wording import count_text, seconds_text
@@ -159,4 +159,4 @@ class Preview(LineView, can_focus=False):
             yield cells((part, meaning))
 
     def _petscii(self, name: bytes) -> str:
-        return glyphs.from_bytes(name, self.app.plain_glyphs)
+        return Lettering(plain=self.app.plain_glyphs).text(name)

@@ -8,9 +8,9 @@ from functools import partial
 from formats.findings import Verdict
 from loadglass.shelf.rows import ShelfRow
 from loadglass.timing.rig import Rig
-from tui import glyphs
 from tui.tables import MARKS
 from tui.widgets.columns import Cell, Column
+from tui.widgets.lettering import Lettering
 from tui.wording import NOTHING, seconds_text
 
 DRIVE_WORDS = {"card": "SD card", "spinning": "spinning drive"}
@@ -20,6 +20,8 @@ VERDICT_MEANINGS = {
     Verdict.DAMAGED: "bad",
     Verdict.UNREADABLE: "bad",
 }
+LABEL_CELLS = 16
+"""A rig's name above its times may make the column so wide, where there is room."""
 PICKED = "■"
 """In front of an image that is picked for the card."""
 
@@ -47,7 +49,7 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
     stock = f"stock-{rival.drive}"
     fast = loader_word(rival)
     drive = DRIVE_WORDS[rival.drive].removesuffix(" drive")
-    title = partial(_title, plain_glyphs)
+    title = partial(_title, Lettering(plain=plain_glyphs))
     columns = [
         Column("picked for the card", "", _picked, width=1, rank=1, sort="picked"),
         Column("title", "title", title, width=16, rank=0, sort="title", most=18),
@@ -67,6 +69,7 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
                 sort=f"{load}:{rig}",
                 group=f"{load}, {drive}",
                 right=True,
+                most=min(len(label), LABEL_CELLS),
             )
             for rig, label in ((stock, "stock"), (rival.name, fast))
         ]
@@ -110,8 +113,8 @@ def _picked(row: ShelfRow) -> Cell:
     return Cell(PICKED if row.picked else " ", "mark")
 
 
-def _title(plain_glyphs: bool, row: ShelfRow) -> str | Cell:
-    title = glyphs.from_shelf(row.title, plain_glyphs)
+def _title(lettering: Lettering, row: ShelfRow) -> str | Cell:
+    title = lettering.sentence(row.title)
     return Cell(f"{title} (gone)", "muted") if row.gone else title
 
 

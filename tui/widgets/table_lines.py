@@ -43,13 +43,14 @@ def label_line(
     for each in placed:
         column = each.column
         is_sorted = column.sort is not None and column.sort == sort
+        # A label at the right edge may reach into the gap in front of it, but for one cell.
+        start = min(at + 1, each.at) if column.right else each.at
+        width = each.at + each.width - start
         label = column.label
         if is_sorted:
             mark = DOWN if descending else UP
-            label = f"{mark} {label}" if column.right else f"{label} {mark}"
-        # A label at the right edge may reach into the gap in front of it.
-        start = at if column.right else each.at
-        width = each.at + each.width - start
+            between = " " if cell_len(label) + 2 <= width else ""
+            label = between.join((mark, label) if column.right else (label, mark))
         label = fit(label, min(cell_len(label), width))
         spare = Segment(" " * (width - cell_len(label)), plain)
         shown = Segment(label, sorted_by if is_sorted else plain)

@@ -1,4 +1,4 @@
-"""The panes of the Card view in a row; a click goes there."""
+"""The parts of a view in a row, as the Card and Clock views have them; a click goes there."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 
-class CardTabs(Widget):
+class PartTabs(Widget):
     ALLOW_SELECT = False
-    COMPONENT_CLASSES: ClassVar[set[str]] = {"card-tabs--here"}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"part-tabs--here"}
 
     active: reactive[str] = reactive("")
     labels: reactive[Mapping[str, str]] = reactive({}, layout=True)
@@ -25,7 +25,7 @@ class CardTabs(Widget):
             self.pane = pane
 
     def render(self) -> Text:
-        here = self.get_component_rich_style("card-tabs--here")
+        here = self.get_component_rich_style("part-tabs--here")
         line = Text(no_wrap=True, end="")
         for name, label in self.labels.items():
             line.append(f" {label} ", here if name == self.active else "")
