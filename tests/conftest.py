@@ -1,9 +1,14 @@
-"""At the end of `make proof`: how many examples of what were tried."""
+"""How many workers run the tests; at the end of `make proof`: how many examples were tried."""
 
 import os
 from collections import Counter
 
 import pytest
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Two more than there are cores: a test of the screen waits half of its time."""
+    return (os.cpu_count() or 1) + 2
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -18,6 +18,7 @@ from loadglass.bench.log import BenchLog
 from loadglass.bench.reading import Reading, take_reading, timed_file
 from loadglass.opened import Opened, open_and_audit
 from loadglass.timing.rig_files import load_rigs
+from tests.proofs.strategies import few_or_all
 from tests.tui import disks, harbour
 from tests.tui.bench_view import (
     FAST,
@@ -462,13 +463,13 @@ KEYS = ["space", "k", "backspace", "e", "d", "f", "plus", "delete", "C", "up", "
 KEYS += ["escape", "tab", "pagedown", "home", "end", "question_mark", "4", "2"]
 
 
-@pytest.mark.parametrize("seed", range(3))
-async def test_keys_at_random_on_any_screen(tmp_path: Path, seed: int) -> None:
-    dice = random.Random(seed)
+@few_or_all(12, 120)
+async def test_keys_at_random_on_any_screen(tmp_path: Path, count: int) -> None:
+    dice = random.Random(count)
     async with bench_view(tmp_path, readings=True) as (pilot, screen):
         for size in [(80, 24), (140, 45), (40, 10), (12, 3), (1, 1), (200, 60)]:
             await pilot.resize_terminal(*size)
-            for key in dice.choices(KEYS, k=20):
+            for key in dice.choices(KEYS, k=count):
                 await pilot.press(key)
                 if isinstance(pilot.app.screen, ShelfScreen):
                     screen = await push_bench(pilot, screen.subject)

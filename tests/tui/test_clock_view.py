@@ -14,6 +14,7 @@ from textual.pilot import Pilot
 
 from loadglass.timing.estimate import clock_image
 from loadglass.timing.whatif import interleave_whatif
+from tests.proofs.strategies import few_or_all
 from tests.tui import disks
 from tests.tui.bench_view import app_of, miles
 from tests.tui.driving import lines_of, screen_lines, settle, until
@@ -187,8 +188,9 @@ async def test_a_rig_that_does_not_mount_the_image(tmp_path: Path) -> None:
 KEYS = ["tab", "left", "d", "D", "f", "up", "down", "enter", "escape", "end", "2", "3", "4"]
 
 
+@few_or_all(5, 40)
 @pytest.mark.parametrize("name", ["tidy", "looped", "empty", "hostile", "80-track", "short"])
-async def test_any_image_on_any_screen(tmp_path: Path, name: str) -> None:
+async def test_any_image_on_any_screen(tmp_path: Path, name: str, count: int) -> None:
     dice = random.Random(name)
     opened = disks.opened(disks.DISKS[name]())
     first = opened.audit.first_program
@@ -198,7 +200,7 @@ async def test_any_image_on_any_screen(tmp_path: Path, name: str) -> None:
             await pilot.resize_terminal(*size)
             await app.push_screen(ClockScreen(Subject(opened, first.entry.slot if first else None)))
             await settle(pilot)
-            await pilot.press(*dice.choices(KEYS, k=15))
+            await pilot.press(*dice.choices(KEYS, k=count))
             await settle(pilot)
             assert len(screen_lines(app)) == size[1]
             while not isinstance(app.screen, ShelfScreen):

@@ -9,6 +9,7 @@ import pytest
 
 from formats.geometry import TRACKS_35
 from loadglass.opened import open_and_audit
+from tests.proofs.strategies import few_or_all
 from tests.tui import disks
 from tests.tui.disk_view import NARROW, WIDE, disk_view, push_disk
 from tests.tui.driving import lines_of, screen_lines, until
@@ -375,15 +376,16 @@ KEYS = [
 ]
 
 
+@few_or_all(6, 60)
 @pytest.mark.parametrize("name", disks.DISKS)
-async def test_any_image_on_any_screen(name: str) -> None:
+async def test_any_image_on_any_screen(name: str, count: int) -> None:
     """Keys at random, on screens from one cell to a wall, of whole and of broken images."""
     dice = random.Random(name)
     sizes = [NARROW, WIDE, (120, 24), (40, 10), (12, 3), (1, 1), (240, 70)]
     async with disk_view(disks.DISKS[name](), motion=True) as (pilot, screen):
         for size in sizes:
             await pilot.resize_terminal(*size)
-            for key in dice.choices(KEYS, k=24):
+            for key in dice.choices(KEYS, k=count):
                 pilot.app.simulate_key(key)
                 await pilot.pause(0)
             await pilot.pause()
