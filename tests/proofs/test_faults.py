@@ -67,7 +67,7 @@ def test_one_fault_is_named_and_nothing_else(
     record_property("proof tally", dict(tally))
 
 
-@few_or_all(50, 2000)
+@few_or_all(30, 2000)
 @pytest.mark.parametrize("faults", [2, 3])
 @pytest.mark.parametrize("geometry", LAYOUTS, ids=lambda geometry: geometry.name)
 def test_several_faults_are_each_named_unless_one_hides_the_other(

@@ -82,7 +82,7 @@ def is_more_than_a_chain(file: FileAudit) -> bool:
     return file.facts.side is not None or claims_index(file.entry)
 
 
-@few_or_all(30, 700)
+@few_or_all(20, 700)
 @pytest.mark.parametrize("faults", [1, 2, 3])
 @by_layout
 def test_a_copy_is_better_and_never_too_good(
