@@ -11,11 +11,21 @@ import tempfile
 from pathlib import Path
 
 FOLDER = Path(__file__).parent / "screenshots"
+FOG = [*["down"] * 5, "enter"]
 PICTURES: dict[str, tuple[tuple[int, int], list[str]]] = {
     "shelf": ((112, 26), ["down"] * 5),
     "disk": ((140, 44), [*["down"] * 7, "enter", "down", "down", "down"]),
+    "clock": ((140, 40), [*FOG, "3", "tab", *["down"] * 5]),
+    "bench": ((112, 26), [*FOG, "4"]),
+    "card": ((140, 40), [*["down", "space"] * 6, "5", "f", *"~/card", "enter", "p"]),
 }
 """Name of each picture, its columns and rows, and the keys that lead to it."""
+READINGS = (
+    ("fog-over-grauhaven.d64", "fog", 12.9),
+    ("lantern-watch.d64", "lantern picture", 3.3),
+    ("the-long-pier-1.d64", "*", 1.2),
+)
+"""Invented ones on fast-card, for the picture of the bench."""
 
 
 async def picture(name: str) -> str:
@@ -42,9 +52,16 @@ async def picture(name: str) -> str:
 
 
 def main() -> None:
+    from sample_images import folder
+    from tui.__main__ import main as command
+
     FOLDER.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as kept:
-        os.environ["LOADGLASS_HOME"] = kept
+        os.environ["LOADGLASS_HOME"] = os.environ["HOME"] = kept
+        Path(kept, "card").mkdir()
+        for image, name, seconds in READINGS:
+            timed = [os.path.relpath(folder() / image), name, "--rig", "fast-card"]
+            command(["bench", "add", *timed, "--seconds", str(seconds)])
         os.environ.pop("NO_COLOR", None)
         for name in PICTURES:
             path = FOLDER / f"{name}.svg"

@@ -364,6 +364,6 @@ def _notes(device: Device, inventory: Inventory) -> Iterable[str]:
         yield "an earlier fill of this card did not come to its end: this one goes on from there"
     if device.is_same_device_as(os.path.expanduser("~")):
         yield (
-            f"{visible(device.dest)} is on the same disk as your home: if it should be a card, "
+            "the card's folder is on the same disk as your home: if it should be a card, "
             "see whether the card is mounted"
         )
