@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 from textual.app import App, ComposeResult
+from textual.geometry import Region
+from textual.strip import Strip
 
 from formats.errors import LoadglassError
 from tests.tui.driving import lines_of, settle
@@ -68,6 +70,11 @@ COLUMNS: list[Column[Number]] = [
 
 
 class TableApp(App[None]):
+    CSS = """
+    PageTable > .page-table--marked { background: blue; }
+    PageTable:focus > .page-table--cursor { background: red; }
+    """
+
     def __init__(self) -> None:
         super().__init__()
         self.source = Numbers()
@@ -326,3 +333,53 @@ async def test_the_scrollbar_covers_no_column(app: TableApp) -> None:
         for line in lines_of(app.table)[1:3]:
             assert line[:width].rstrip() == line.rstrip()
             assert not line.rstrip().endswith("…")
+
+
+def drawn_anew(table: PageTable[Number]) -> list[Strip]:
+    table._strips.clear()
+    return table.render_lines(table.size.region)
+
+
+async def test_a_kept_line_never_differs_from_one_drawn_anew(app: TableApp) -> None:
+    def narrow() -> None:
+        app.table.columns = COLUMNS[:2]
+
+    def other_words() -> None:
+        app.table.columns = [replace(COLUMNS[0], label="figure"), *COLUMNS[1:]]
+
+    def other_look() -> None:
+        app.theme = "textual-light"
+
+    changes: list[Callable[[], object]] = [
+        lambda: app.table.action_move(3),
+        lambda: app.table.action_move(2, marking=True),
+        lambda: app.table.action_unmark(),
+        lambda: app.table.change_rows(lambda row: Number(row.id + 5000)),
+        lambda: app.table.show(Query(sort="number", descending=True)),
+        lambda: app.table.show(Query("5", "number")),  # without a scrollbar
+        lambda: app.screen.set_focus(None),
+        lambda: app.table.focus(),
+        other_look,
+        other_words,
+        narrow,
+        lambda: app.table.show(Query("500", "")),
+    ]
+    async with app.run_test(size=(60, 20)) as pilot:
+        await settle(pilot)
+        before = app.table.render_lines(app.table.size.region)
+        assert app.table.render_lines(app.table.size.region)[5] is before[5]
+        for number, change in enumerate(changes):
+            change()
+            await settle(pilot)
+            shown = app.table.render_lines(app.table.size.region)
+            assert shown == drawn_anew(app.table), number
+            assert shown != before, number
+            before = shown
+
+
+async def test_part_of_a_line_is_that_part_of_the_whole(app: TableApp) -> None:
+    async with app.run_test(size=(60, 20)) as pilot:
+        await settle(pilot)
+        whole = lines_of(app.table)
+        part = app.table.render_lines(Region(7, 3, 20, 4))
+        assert [strip.text for strip in part] == [line[7:27] for line in whole[3:7]]

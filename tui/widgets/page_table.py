@@ -12,6 +12,7 @@ import asyncio
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, ClassVar, Generic, TypeVar
 
 from rich.segment import Segment
@@ -33,7 +34,9 @@ RowT = TypeVar("RowT", bound=Row)
 AnswerT = TypeVar("AnswerT")
 
 STRIPS_KEPT = 500
-"""Drawn rows; those on screen are many times fewer."""
+"""Drawn lines; those on screen are many times fewer."""
+StripKey = tuple[int, str]
+"""The id() of a line's row, and how the row stands."""
 LOW_CELLS = 10
 """Below this height the table spares the line of column groups."""
 
@@ -145,7 +148,7 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         """Cells of a line, without the scrollbar; asking the toolkit for it is slow."""
         self._placed_for: object = None
         self._last_placed: list[Placed[RowT]] = []
-        self._strips: dict[tuple[int, str], tuple[RowT | None, Strip]] = {}
+        self._strips: dict[StripKey, tuple[RowT | None, Strip]] = {}
         self._strips_for: object = None
         self._told: RowT | None = None
         self._asking = False
@@ -413,26 +416,67 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self.refresh(Region(0, y, self._line_width, 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        self._line_width = self.scrollable_size.width
-        return super().render_lines(crop)
+        """Lines as they are drawn, without the toolkit's look for borders, padding and opacity.
 
-    def render_line(self, y: int) -> Strip:
-        line = y - self.head_lines
-        index = line + self.scroll_offset.y
-        if self.foot_lines and y == self.size.height - 1:
-            return self._foot_strip()
-        if line < 0:
-            return self._group_strip() if y < self.head_lines - 1 else self._label_strip()
-        return self._row_strip(index) if index < self.row_count else self._nothing_strip(line)
+        The table has none of these; lines that look the same are the same Strip, which keeps
+        what the compositor makes of it.
+        """
+        self._line_width = self.scrollable_size.width
+        self._forget_old_strips()
+        height, head, top = self.size.height, self.head_lines, self.scroll_offset.y
+        foot_y = height - self.foot_lines
+        marked = self.marked if self.mark_from is not None else range(0)
+        strips = []
+        for y in crop.line_range:
+            line = y - head
+            index = line + top
+            if y >= foot_y:
+                strip = self._foot_strip()
+            elif line < 0:
+                strip = self._head_strip(is_groups=y < head - 1)
+            elif index < self.row_count:
+                strip = self._row_strip(index, marked)
+            else:
+                strip = self._nothing_strip(line)
+            strips.append(strip)
+        _, background = self.background_colors
+        for line_filter in self.get_line_filters():
+            strips = [strip.apply_filter(line_filter, background) for strip in strips]
+        return [strip.crop(*crop.column_span) for strip in strips]
 
     def _strip(self, segments: Iterable[Segment], style: Style) -> Strip:
-        return Strip(segments).adjust_cell_length(self._line_width, style)
+        """A line as wide as the table; what is behind the scrollbar too."""
+        return Strip(segments).adjust_cell_length(self.size.width, style)
 
-    def _group_strip(self) -> Strip:
+    def _forget_old_strips(self) -> None:
+        looks = (self._placed, self._line_width, self.size.width, self.has_focus)
+        if self._strips_for != looks:
+            self._strips.clear()
+            self._strips_for = looks
+
+    def _kept(self, key: StripKey, row: RowT | None, draw: Callable[[], Strip]) -> Strip:
+        """A line that is drawn once for as long as it looks the same.
+
+        row: that which the key has the id() of; another may come to have the same.
+        """
+        known = self._strips.get(key)
+        if known is None or known[0] is not row:
+            if len(self._strips) > STRIPS_KEPT:
+                self._strips.clear()
+            known = self._strips[key] = (row, draw())
+        return known[1]
+
+    def _head_strip(self, is_groups: bool) -> Strip:
+        if is_groups:
+            return self._kept((0, "group"), None, self._draw_groups)
+        turned = "descending" if self._pages.query.descending else "ascending"
+        return self._kept((0, turned), None, self._draw_labels)
+
+    def _draw_groups(self) -> Strip:
         style = self._style("group")
         return self._strip(group_line(self._placed, self._line_width, style), style)
 
-    def _label_strip(self) -> Strip:
+    def _draw_labels(self) -> Strip:
         query, plain, sorted_by = self._pages.query, self._style("header"), self._style("sorted")
         labels = label_line(self._placed, query.sort, query.descending, plain, sorted_by)
         return self._strip(labels, plain)
@@ -447,24 +491,10 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         text = says[line - 1] if 1 <= line <= len(says) else ""
         return self._strip([Segment(" " * GUTTER + text, self._style("muted"))], self._style("row"))
 
-    def _row_strip(self, index: int) -> Strip:
-        """A row's line; drawn once for as long as it looks the same."""
+    def _row_strip(self, index: int, marked: range) -> Strip:
         row = self._pages.row(index)
-        state = "row"
-        if index == self.cursor:
-            state = "cursor"
-        elif self.mark_from is not None and index in self.marked:
-            state = "marked"
-        if self._strips_for != (self._placed_for, self.has_focus):
-            self._strips.clear()
-            self._strips_for = (self._placed_for, self.has_focus)
-        key = (id(row), state)
-        known = self._strips.get(key)
-        if known is None or known[0] is not row:
-            if len(self._strips) > STRIPS_KEPT:
-                self._strips.clear()
-            known = self._strips[key] = (row, self._draw_row(row, state))
-        return known[1]
+        state = "cursor" if index == self.cursor else "marked" if index in marked else "row"
+        return self._kept((id(row), state), row, partial(self._draw_row, row, state))
 
     def _draw_row(self, row: RowT | None, state: str) -> Strip:
         base = self._style(state)
