@@ -30,6 +30,12 @@ class Leg:
     first: int = 0
     """Place of its first block in the order in which the loader takes them, from 1."""
     blocks: int = 0
+    cylinder: int = 0
+    """Where the head stands, or on an SD card would; before the first block, on the directory."""
+    moved: int = 0
+    """Tracks that the head goes for this run, upwards; 0 where nothing moves."""
+    move_s: float = 0.0
+    """Stepping and settling; for the first run the model counts them as finding the file."""
 
     @property
     def seconds(self) -> float:
@@ -41,6 +47,26 @@ class Leg:
         if self.track is not None:
             return f"track {self.track}"
         return max(self.stages, key=lambda stage: self.stages[stage])
+
+
+@dataclass(frozen=True, slots=True)
+class HeadWay:
+    """How far the head goes, and how long it takes."""
+
+    moves: int
+    tracks: int
+    seconds: float
+    """Stepping and settling, to the file's first block as well."""
+
+
+def head_way(legs: Sequence[Leg]) -> HeadWay:
+    """The way of the head in the course of these legs, from the directory on."""
+    moving = [leg for leg in legs if leg.moved]
+    return HeadWay(
+        len(moving),
+        sum(abs(leg.moved) for leg in moving),
+        sum(leg.move_s for leg in moving),
+    )
 
 
 def timeline(
@@ -73,11 +99,13 @@ def timeline(
         for _, end in ends
     ]
     costs = count_images(geometry, parts).files.stages(rig).tolist()
+    cylinders = geometry.cylinder_of.tolist()
+    stands = cylinders[directory_blocks[-1]]
     legs: list[Leg] = []
     now_s = 0.0
     for at, stage in enumerate(STAGES):
         if stage in BEFORE_BLOCKS and costs[0][at]:
-            legs.append(Leg(_stages({stage: costs[0][at]}), now_s))
+            legs.append(Leg(_stages({stage: costs[0][at]}), now_s, cylinder=stands))
             now_s += costs[0][at]
     before = [
         cost if stage in BEFORE_BLOCKS else 0.0
@@ -86,9 +114,12 @@ def timeline(
     first = 1
     for (track, end), cost in zip(ends, costs, strict=True):
         more = dict(zip(STAGES, (b - a for a, b in zip(before, cost, strict=True)), strict=True))
-        legs.append(Leg(more, now_s, track, first, end - first + 1))
+        goes_to = cylinders[file_blocks[first - 1]]
+        moved = goes_to - stands if rig.spins else 0
+        move_s = (rig.value("step") * abs(moved) + rig.value("settle")) / 1000 if moved else 0.0
+        legs.append(Leg(more, now_s, track, first, end - first + 1, goes_to, moved, move_s))
         now_s += legs[-1].seconds
-        before, first = cost, end + 1
+        before, first, stands = cost, end + 1, goes_to
     return legs
 
 

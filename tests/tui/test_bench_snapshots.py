@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from tests.tui import disks
 from tests.tui.bench_view import app_of, log_of, miles, push_bench, readings_of
@@ -45,6 +46,8 @@ def compare_bench(
             screen.refresh_bindings()
         await pilot.press(*keys)
         await settle(pilot)
+        for typed in pilot.app.screen.query(Input):
+            typed.cursor_blink = False
         assert any(isinstance(each, BenchScreen) for each in pilot.app.screen_stack)
 
     return snap_compare(app, terminal_size=size, run_before=show)

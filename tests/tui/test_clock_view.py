@@ -99,6 +99,23 @@ async def test_the_load_can_be_stepped_through(tmp_path: Path) -> None:
         assert "find: from 1.0 s on" in text_of(pilot)
 
 
+async def test_the_way_of_the_head_goes_along(tmp_path: Path) -> None:
+    async with clock_view(tmp_path) as (pilot, screen):
+        await pilot.press("tab")
+        assert "no head to move" in text_of(pilot)
+        await pilot.press("d")
+        await settle(pilot)
+        assert "head: 0 of 9 moves, 0 of 9 tracks, 0.00 of 0.4" in text_of(pilot)
+        await pilot.press("end")
+        assert "head: 9 of 9 moves, 9 of 9 tracks, 0.4" in text_of(pilot)
+        assert "the head goes 1 track up, 45 ms" in " ".join(text_of(pilot).split())
+        assert "█" in text_of(pilot) and "▲" in text_of(pilot)
+        screen.app.settings.glyphs = "plain"
+        screen.app.apply_settings()
+        await pilot.pause()
+        assert "^" in text_of(pilot) and "▲" not in text_of(pilot)
+
+
 async def test_two_rigs_are_compared_stage_by_stage(tmp_path: Path) -> None:
     async with clock_view(tmp_path) as (pilot, screen):
         await pilot.press("tab", "tab")

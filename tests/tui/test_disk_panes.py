@@ -234,7 +234,9 @@ async def test_every_leg_shows_however_short() -> None:
     async with disk_view(disks.tidy()) as (pilot, screen):
         await pilot.press("down", "t", "n")
         await until(pilot, lambda: screen.times.timeline.legs)
-        lines = words(screen.times.timeline).splitlines()[2 : 2 + len(screen.times.timeline.legs)]
+        shown = words(screen.times.timeline).splitlines()
+        above = next(i for i, line in enumerate(shown) if "takes" in line) + 1
+        lines = shown[above : above + len(screen.times.timeline.legs)]
         assert all(set(line[38:].strip()) & set(LETTERS.values()) for line in lines)
 
 

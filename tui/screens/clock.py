@@ -108,6 +108,10 @@ class ClockScreen(View):
     def take_subject(self, subject: Subject) -> None:
         self.choose(subject.slot)
 
+    def refresh_appearance(self) -> None:
+        self.timeline.lay()
+        super().refresh_appearance()
+
     def take_rigs(self, rigs: Sequence[Rig]) -> None:
         self.query_one(StageBars).rigs = rigs
         self._clock()
@@ -327,7 +331,10 @@ def leg_text(legs: list[Leg], at: int) -> str:
         return f"{stage_name(leg.name)}: {takes}; {SAYS[leg.name]}"
     blocks = sum(each.blocks for each in legs)
     done = sum(each.blocks for each in legs[: at + 1])
+    way = f"the head goes {count_text(abs(leg.moved), 'track')}" if leg.moved else ""
+    if way:
+        way += f" {'up' if leg.moved > 0 else 'down'}, {leg.move_s * 1000:,.0f} ms; "
     return (
-        f"{leg.name}: {count_text(leg.blocks, 'block')} {takes}, most of it {most}; "
+        f"{leg.name}: {count_text(leg.blocks, 'block')} {takes}, most of it {most}; {way}"
         f"then {done:,} of {count_text(blocks, 'block')} have been read"
     )

@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from loadglass.timing.prices import STAGES
 from loadglass.timing.timeline import Leg
 from tui.widgets.columns import Cell
+from tui.widgets.head_strip import head_text, move_text, strip
 from tui.widgets.line_view import Line, cells
 from tui.widgets.row_list import RowList
 from tui.widgets.stage_bars import LETTERS, MARGIN, SAYS, stage_name
 from tui.wording import seconds_text
 
+if TYPE_CHECKING:
+    from tui.app import LoadglassApp
+
 START_CELLS, NAME_CELLS, SECONDS_CELLS, BLOCKS_CELLS = 8, 10, 9, 6
+MOVE_CELLS = 11
 BEFORE_BAR = START_CELLS + 1 + NAME_CELLS + SECONDS_CELLS + BLOCKS_CELLS + 2
+LEAST_ROWS = 6
+"""Lines that are left to the table where the way of the head is drawn."""
 UNTIL = "╌"
 
 
 class TimelineView(RowList):
-    """Stepping through it walks the map along."""
+    """The head's way above, the load's parts below; stepping through it walks the map along."""
 
+    app: LoadglassApp
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"lines--{stage}" for stage in STAGES}
     kept_meanings: ClassVar[frozenset[str]] = frozenset(STAGES)
 
@@ -44,9 +52,23 @@ class TimelineView(RowList):
             return [title]
         labels = (
             f"  {'at':>{START_CELLS}} {'':<{NAME_CELLS}}{'takes':>{SECONDS_CELLS}}"
-            f"{'blocks':>{BLOCKS_CELLS + 1}}"
+            f"{'blocks':>{BLOCKS_CELLS + 1}}{'head' if self._head_moves else '':>8}"
         )
-        return [title, cells((labels.ljust(self.line_width), "head"))]
+        lines = self.container_size.height - LEAST_ROWS - 3
+        return [
+            title,
+            cells(MARGIN, head_text(self.legs, self.cursor)),
+            *strip(self.legs, self.cursor, self.line_width, lines, self.app.plain_glyphs),
+            cells((labels.ljust(self.line_width), "head")),
+        ]
+
+    @property
+    def _head_moves(self) -> bool:
+        return any(leg.moved for leg in self.legs)
+
+    def watch_cursor(self) -> None:
+        self._head = self.head()
+        super().watch_cursor()
 
     def row_lines(self, row: int) -> Sequence[Line]:
         leg = self.legs[row]
@@ -57,6 +79,7 @@ class TimelineView(RowList):
                 (f"{seconds_text(leg.start_s):>{START_CELLS}} ", "muted"),
                 f"{name:<{NAME_CELLS}}{leg.seconds:>{SECONDS_CELLS - 2},.2f} s",
                 f"{blocks:>{BLOCKS_CELLS}}  ",
+                f"{move_text(leg):<{MOVE_CELLS}}" if self._head_moves else "",
                 *self._bar(leg),
             )
         ]
@@ -64,7 +87,7 @@ class TimelineView(RowList):
     def _bar(self, leg: Leg) -> Line:
         """Its stages, as far from the left as the load has come."""
         last = self.legs[-1]
-        room = self.row_width - BEFORE_BAR
+        room = self.row_width - BEFORE_BAR - (MOVE_CELLS if self._head_moves else 0)
         scale = max(room, 1) / (last.start_s + last.seconds)
         at = round(leg.start_s * scale)
         bar: list[Cell] = [Cell(UNTIL * at, "muted")]

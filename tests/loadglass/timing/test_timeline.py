@@ -12,7 +12,7 @@ from formats.geometry import TRACKS_35, TRACKS_70, TRACKS_80
 from loadglass.timing.estimate import clock_file
 from loadglass.timing.prices import STAGES
 from loadglass.timing.rig_files import BUILT_IN, built_in_rigs
-from loadglass.timing.timeline import timeline
+from loadglass.timing.timeline import head_way, timeline
 
 DIRECTORY = [TRACKS_35.header_block, TRACKS_35.directory_block]
 RIGS = built_in_rigs()
@@ -92,3 +92,44 @@ def test_a_loader_that_takes_sectors_as_they_come_has_one_leg_a_track() -> None:
     whole = clock_file(TRACKS_35, DIRECTORY, to_and_fro, 254, rig)
     assert whole is not None
     assert sum(leg.seconds for leg in legs) == pytest.approx(whole.seconds)
+
+
+def test_the_way_of_the_head_from_the_directory_on() -> None:
+    """25 ms a track and 20 ms to settle: drive documentation of the 1980s, from memory."""
+    places = ((17, 0), (17, 10), (1, 0), (20, 3))
+    blocks = [TRACKS_35.index(*place) for place in places]
+    legs = timeline(TRACKS_35, DIRECTORY, blocks, 254, RIGS["stock-spinning"])
+    assert [(leg.cylinder, leg.moved) for leg in legs if leg.track is None] == [(18, 0)] * 3
+    assert [(leg.cylinder, leg.moved) for leg in legs if leg.track] == [
+        (17, -1),
+        (1, -16),
+        (20, 19),
+    ]
+    way = head_way(legs)
+    assert (way.moves, way.tracks) == (3, 36)
+    assert way.seconds == pytest.approx(36 * 0.025 + 3 * 0.020)
+    assert head_way(legs[:-1]).tracks == 17
+
+
+def test_side_two_lies_under_side_one() -> None:
+    blocks = [TRACKS_70.index(*place) for place in ((17, 0), (52, 0), (36, 0))]
+    searched = [TRACKS_70.header_block, TRACKS_70.directory_block]
+    legs = timeline(TRACKS_70, searched, blocks, 254, RIGS["stock-spinning"])
+    assert [(leg.cylinder, leg.moved) for leg in legs if leg.track] == [(17, -1), (17, 0), (1, -16)]
+
+
+def test_nothing_moves_on_a_card() -> None:
+    blocks = [TRACKS_35.index(*place) for place in ((17, 0), (1, 0))]
+    legs = timeline(TRACKS_35, DIRECTORY, blocks, 254, RIGS["fast-card"])
+    assert [leg.cylinder for leg in legs if leg.track] == [17, 1]
+    assert head_way(legs).moves == 0 and head_way(legs).seconds == 0
+
+
+@pytest.mark.parametrize("name", ["stock-spinning", "fast-spinning"])
+@given(blocks=st.lists(st.integers(0, TRACKS_35.blocks - 1), min_size=2, max_size=60, unique=True))
+@settings(max_examples=25, deadline=None)
+def test_moves_cost_what_the_model_counts(name: str, blocks: list[int]) -> None:
+    """All but the move to the first block, which belongs to finding the file."""
+    legs = timeline(TRACKS_35, DIRECTORY, blocks, 254, RIGS[name])
+    later = [leg for leg in legs if leg.first > 1]
+    assert head_way(later).seconds == pytest.approx(sum(leg.stages["seek"] for leg in later))
