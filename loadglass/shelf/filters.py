@@ -1,7 +1,7 @@
 """The language of the filter line: words to search, and plain comparisons. HELP is all of it.
 
 `parse` turns a filter into a condition of SQL on `images` and its parameters. Besides the index
-it needs the temporary table `chosen` of query.py.
+it needs the temporary tables `chosen` and `in_sets` of query.py.
 """
 
 from __future__ import annotations
@@ -36,8 +36,9 @@ An image is shown if all of this holds.
   finding:own-loader   a code of the audit
   kind:40-track        35-track 40-track 42-track 70-track 80-track
   tag:demo             a tag of yours
-  picked:yes           also rated, tagged, twin (same content elsewhere); or no
-  gone:yes             no longer there; left out unless you ask
+  set:pier             disks of one title: in the name of their set
+  picked:yes           also rated, tagged, in-set, twin (same content elsewhere)
+  gone:yes             no longer there; left out unless you ask; each also :no
 
   -tag:demo            a minus, or the word not before it, turns one around
 """
@@ -55,6 +56,7 @@ FLAGS = {
     "rated": "(chosen.rating IS NOT NULL)",
     "tagged": "(COALESCE(chosen.tags, '') <> '')",
     "gone": "images.gone",
+    "in-set": "images.id IN (SELECT image_id FROM temp.in_sets)",
     "twin": (
         "images.id IN (SELECT id FROM images WHERE sha256 IN (SELECT sha256 FROM images "
         "WHERE NOT gone AND sha256 IS NOT NULL GROUP BY sha256 HAVING count(*) > 1))"
@@ -62,7 +64,9 @@ FLAGS = {
 }
 TEXTS = {"title": "title", "name": "names", "file": "file"}
 """Fields that are searched, and their columns in `texts`."""
-WORDS = ("verdict", "finding", "kind", "tag", "path")
+WORDS = ("verdict", "finding", "kind", "tag", "set", "path")
+OF_SETS = ("set", "in-set")
+"""Fields that need the temporary table `in_sets` of query.py."""
 RIG_PREFIXES = {"all": "all_s", "start": "start_s", "saved": "saved_s"}
 COMPARISONS = {"<": "<", "<=": "<=", ">": ">", ">=": ">=", "=": "=", "!=": "<>", ":": "="}
 KINDS = ("35-track", "40-track", "42-track", "70-track", "80-track")
@@ -98,6 +102,7 @@ class Condition:
     parameters: tuple[Any, ...]
     is_everything: bool
     """It lets every image through that is there."""
+    speaks_of_sets: bool = False
     search: str | None = None
     """All of it as one full-text search of the images that are there, where it is no more."""
 
@@ -130,6 +135,7 @@ def parse(filter_text: str, rigs: Sequence[Rig], full_text: bool = True) -> Cond
         " AND ".join(f"({sql})" for sql, _ in conditions) or "1",
         tuple(parameter for _, parameters in conditions for parameter in parameters),
         is_everything,
+        parser.speaks_of_sets,
         search,
     )
 
@@ -145,6 +151,7 @@ class _Parser:
         self._full_text = full_text
         self._at = 0
         self.speaks_of_gone = False
+        self.speaks_of_sets = False
 
     def conditions(self) -> Iterator[_Sql]:
         while self._skip_spaces():
@@ -215,6 +222,7 @@ class _Parser:
         return (f"NOT COALESCE({sql}, 0)" if term.sign == "!=" else sql), parameters
 
     def _equality(self, term: _Term, quoted: bool) -> _Sql:
+        self.speaks_of_sets |= term.field in OF_SETS
         if term.field in FLAGS:
             self.speaks_of_gone |= term.field == "gone"
             wanted = self._one_of(term, term.value, YES_OR_NO, term.value_at)
@@ -249,6 +257,12 @@ class _Parser:
 
     def _tag(self, term: _Term, value: str, at: int) -> _Sql:
         return "instr(chosen.tags, ?)", (f" {value.casefold()} ",)
+
+    def _set(self, term: _Term, value: str, at: int) -> _Sql:
+        return (
+            "images.id IN (SELECT image_id FROM temp.in_sets WHERE instr(name, ?))",
+            (value.casefold(),),
+        )
 
     def _path(self, term: _Term, value: str, at: int) -> _Sql:
         name = "CAST(images.name AS TEXT) || '/' || CAST(member AS TEXT)"
@@ -342,6 +356,7 @@ EXAMPLES = {
     "finding": "own-loader",
     "kind": "40-track",
     "tag": "demo",
+    "set": "pier",
     "path": "club",
 }
 _WORD_FIELDS: dict[str, Callable[[_Parser, _Term, str, int], _Sql]] = {
@@ -349,6 +364,7 @@ _WORD_FIELDS: dict[str, Callable[[_Parser, _Term, str, int], _Sql]] = {
     "finding": _Parser._finding,
     "kind": _Parser._kind,
     "tag": _Parser._tag,
+    "set": _Parser._set,
     "path": _Parser._path,
 }
 

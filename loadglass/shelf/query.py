@@ -24,6 +24,7 @@ from loadglass.shelf.index import Index
 from loadglass.shelf.paths import image_source
 from loadglass.shelf.record import VERDICTS
 from loadglass.shelf.rows import ShelfRow
+from loadglass.shelf.sets import disk_sets
 from loadglass.timing.rig import Rig
 
 __all__ = ["DEFAULT_SORT", "HELP", "FilterError", "Shelf", "SortError", "parse"]
@@ -52,6 +53,7 @@ CREATE TEMP TABLE chosen (
     sha256 BLOB PRIMARY KEY, picked INTEGER, rating INTEGER, tags TEXT
 ) WITHOUT ROWID
 """
+_IN_SETS = "CREATE TEMP TABLE in_sets (image_id INTEGER PRIMARY KEY, name TEXT)"
 _MATCHING = (
     "SELECT images.id FROM images LEFT JOIN temp.chosen AS chosen ON chosen.sha256 = images.sha256"
 )
@@ -75,9 +77,11 @@ class Shelf:
         self._lock = RLock()
         self._connection = index.connect()
         self._stamp: tuple[int, int] | None = None
+        self._sets_stamp: tuple[int, int] | None = None
         self._kept: OrderedDict[tuple[str, ...], Ids] = OrderedDict()
         with index.guarded():
             self._connection.execute(_CHOSEN)
+            self._connection.execute(_IN_SETS)
 
     def close(self) -> None:
         with self._lock:
@@ -180,9 +184,24 @@ class Shelf:
                 return self._without_gone(self._order(DEFAULT_SORT, "ASC"))
             if condition.search is not None:  # many times faster than with a look at each image
                 return self._without_gone(self._found(condition.search))
+            if condition.speaks_of_sets:
+                self._note_sets()
             return self._ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
 
         return self._keep(("matching", filter_text.strip()), find)
+
+    def _note_sets(self) -> None:
+        """Which image is in which set, for filters; grouped anew once anything has changed."""
+        if self._sets_stamp == self._stamp:
+            return
+        sets = disk_sets(self._index, self._choices)
+        with temporary_writing(self._connection):
+            self._connection.execute("DELETE FROM temp.in_sets")
+            self._connection.executemany(
+                "INSERT INTO temp.in_sets VALUES (?, ?)",
+                ((disk.id, each.name.casefold()) for each in sets for disk in each.disks),
+            )
+        self._sets_stamp = self._stamp
 
     def _found(self, search: str) -> Ids:
         """What a full-text search finds; as one text, for a tuple an id takes three times that."""

@@ -42,6 +42,20 @@ class Twin:
     """Of the file, as text in the upper-case set."""
     size_bytes: int = 0
     """Of the file."""
+    name_bytes: bytes = b""
+    """Of the file, as on the disk."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileTwins:
+    """A whole file, and where its bytes lie on other images."""
+
+    slot: int
+    name: str
+    name_bytes: bytes
+    twins: tuple[Twin, ...]
+    more: bool
+    """There are others that are not named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +64,7 @@ class SoundTwin:
 
     slot: int
     name: str
+    name_bytes: bytes
     readable_bytes: int
     """Of the damaged file: these agree with the twin's."""
     twins: tuple[Twin, ...]
@@ -87,6 +102,67 @@ def file_twins(index: Index, image: int, slot: int) -> list[Twin]:
     return sorted((_twin(row) for row in rows), key=lambda twin: (twin.path, twin.slot))
 
 
+def twins_of_files(index: Index, image: int, limit: int) -> list[FileTwins]:
+    """The whole files of an image that lie on images of other content too, under any name.
+
+    In slot order, with the `limit` places of each at the most, by path. Raises DatabaseTrouble.
+    """
+    with index.connected() as connection:
+        mine = connection.execute(
+            "SELECT slot, entries.name, digest, sha256 FROM entries "
+            "JOIN images ON images.id = image_id "
+            "WHERE image_id = ? AND whole AND digest IS NOT NULL ORDER BY slot",
+            (image,),
+        ).fetchall()
+        found = [
+            (slot, name, connection.execute(_SAME_FILE, (digest, sha256, limit + 1)).fetchall())
+            for slot, name, digest, sha256 in mine
+        ]
+    return [
+        FileTwins(
+            slot,
+            to_text(name),
+            name,
+            tuple(sorted(map(_twin, rows[:limit]), key=lambda twin: (twin.path, twin.slot))),
+            len(rows) > limit,
+        )
+        for slot, name, rows in found
+        if rows
+    ]
+
+
+_SAME_FILE = (
+    f"SELECT {_PLACE}, slot, entries.name, entries.size_bytes FROM entries "
+    f"JOIN images ON images.id = image_id {_THERE} "
+    "WHERE digest = ? AND whole AND NOT gone AND sha256 IS NOT ? LIMIT ?"
+)
+
+
+def damaged_files(index: Index, image: int) -> list[tuple[int, bytes]]:
+    """Slot and name of each file that cannot be read whole. Raises DatabaseTrouble."""
+    with index.connected() as connection:
+        return connection.execute(
+            "SELECT slot, name FROM entries WHERE image_id = ? AND NOT whole ORDER BY slot",
+            (image,),
+        ).fetchall()
+
+
+def image_of_content(index: Index, sha256: str, path: str) -> int | None:
+    """The id of an image of that content, if there is one; of several the one at that path.
+
+    Raises DatabaseTrouble.
+    """
+    with index.connected() as connection:
+        rows = connection.execute(
+            f"SELECT {_PLACE} FROM images {_THERE} WHERE sha256 = ? AND NOT gone "
+            "ORDER BY images.id",
+            (bytes.fromhex(sha256),),
+        ).fetchall()
+    twins = list(map(_twin, rows))
+    there = [twin.image for twin in twins if twin.path == os.path.abspath(path)]
+    return next(iter([*there, *(twin.image for twin in twins)]), None)
+
+
 def sound_twins(index: Index, image: int) -> list[SoundTwin]:
     """Each file of an image that cannot be read whole and can be had whole elsewhere.
 
@@ -104,7 +180,7 @@ def sound_twins(index: Index, image: int) -> list[SoundTwin]:
     for (slot, name, _, _, size, begins), rows in zip(damaged, candidates, strict=True):
         twins = sorted(_sure(rows, size, begins), key=lambda twin: twin.path)
         if twins:
-            found.append(SoundTwin(slot, to_text(name), size, tuple(twins)))
+            found.append(SoundTwin(slot, to_text(name), name, size, tuple(twins)))
     return found
 
 
@@ -175,4 +251,4 @@ def _twin(row: tuple[Any, ...]) -> Twin:
     if not file:
         return Twin(image, path, title)
     slot, file_name, size_bytes = file
-    return Twin(image, path, title, slot, to_text(file_name), size_bytes)
+    return Twin(image, path, title, slot, to_text(file_name), size_bytes, file_name)

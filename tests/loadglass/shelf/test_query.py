@@ -14,7 +14,7 @@ from formats.compose import NewFile
 from formats.findings import Verdict
 from formats.geometry import TRACKS_40
 from loadglass.shelf import filters
-from loadglass.shelf.choices import Choices, open_choices
+from loadglass.shelf.choices import ALONE, Choices, open_choices
 from loadglass.shelf.index import Index
 from loadglass.shelf.query import HELP, FilterError, Shelf, SortError, parse
 from loadglass.shelf.rows import ShelfRow, ShelfView
@@ -135,6 +135,26 @@ def test_a_name_in_lower_case_letters_is_found(club: Path, surveyed: Survey, she
     (club / "nacht.d64").write_bytes(image("DUNKEL", NewFile(shifted, b"\x01\x08x")))
     surveyed()
     assert [row.file_name for row in shelf.rows("name:nebel")] == ["nacht.d64"]
+
+
+def test_sets_are_filtered_by_their_names(
+    shelf: Shelf, choices: Choices, club: Path, surveyed: Survey
+) -> None:
+    def found(text: str) -> list[str]:
+        return sorted(row.file_name for row in shelf.rows(text))
+
+    assert found("set:lotse") == found("in-set:yes") == []
+    for number in (1, 2):
+        (club / f"Lotse disk {number}.d64").write_bytes(image(f"X{number}"))
+    surveyed()
+    pair = ["Lotse disk 1.d64", "Lotse disk 2.d64"]
+    assert found("set:LOTS") == found("in-set:yes") == found("set:kran,lotse") == pair
+    assert len(found("in-set:no")) == shelf.count("") - 2 == shelf.count("-set:lotse")
+    contents = [row.sha256 for row in shelf.rows('file:"Lotse disk 2"')]
+    choices.put_in_set(contents, ALONE)
+    assert found("set:lotse") == []
+    choices.put_in_set([row.sha256 for row in shelf.rows("file:lotse")], "GROSSE FAHRT")
+    assert found("set:fahrt") == pair
 
 
 def test_choices_are_filtered_and_shared_by_twins(shelf: Shelf, choices: Choices) -> None:
