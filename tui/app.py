@@ -163,8 +163,8 @@ class LoadglassApp(App[None]):
                 return
         if top.subject is not None or view == "card":
             self._push_view(view, top.subject)
-        elif isinstance(top, Choosing) and top.table.cursor_row is not None:
-            self.open_image(top.table.cursor_row, view)
+        elif top.row_at_hand is not None:
+            self.open_image(top.row_at_hand, view)
         elif view in WITHOUT_IMAGE:
             self._push_view(view, None)
         else:
@@ -206,6 +206,12 @@ class LoadglassApp(App[None]):
         """Whether the topmost screens can go; what would be lost is said, and not asked twice."""
         for screen in self.screen_stack[len(self.screen_stack) - screens :]:
             if isinstance(screen, View) and screen.holds and not screen.leave_warned:
+    def show_beside(self, image: int) -> None:
+        """Show the twins and the set of an image on the shelf."""
+        from tui.screens.beside import BesideScreen  # not before it is shown
+
+        self.push_screen(BesideScreen(self.session, image))
+
                 screen.leave_warned = True
                 self.warn(f"{screen.holds}; once more leaves without it")
                 return False
@@ -257,8 +263,13 @@ class LoadglassApp(App[None]):
         self.open_image(message.row)
 
     @work(exclusive=True, group="open")
-    async def open_image(self, row: ShelfRow, view: str = "disk") -> None:
-        """Open an image and show a view of it; the screen stays alive meanwhile."""
+    async def open_image(
+        self, row: ShelfRow, view: str = "disk", slot: int | None = None
+    ) -> None:
+        """Open an image and show a view of it; the screen stays alive meanwhile.
+
+        slot: the file to choose, if it is still there; None: the first program.
+        """
         loop = asyncio.get_running_loop()
         with self.works.going_on(
             f"opening {row.file_name}", lambda: self.workers.cancel_group(self, "open")
@@ -269,7 +280,9 @@ class LoadglassApp(App[None]):
                 self.warn(str(error), "Cannot be opened")
                 return
         first = opened.audit.first_program
-        self._push_view(view, Subject(opened, first.entry.slot if first else None))
+        if slot not in opened.audit.by_slot:
+            slot = first.entry.slot if first else None
+        self._push_view(view, Subject(opened, slot))
 
     def on_survey_asked(self, message: SurveyAsked) -> None:
         self.survey(message.paths)

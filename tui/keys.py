@@ -29,6 +29,8 @@ EVERYWHERE = (
     Binding("ctrl+p", "command_palette", "Find", tooltip="Find an action by its words"),
 )
 
+BESIDE = Binding("y", "beside", "Twins", show=False, tooltip="Twins and set of this image")
+
 SHELF = (
     Binding("slash", "filter", "Filter", key_display="/", tooltip="Filter the shelf"),
     Binding("s", "sort", "Sort", tooltip="Sort by a column"),
@@ -40,6 +42,7 @@ SHELF = (
     Binding("v", "preview", "Preview", tooltip="Show or hide the image under the cursor"),
     Binding("h", "histogram", "Spread", tooltip="Show or hide how the load times are spread"),
     Binding("u", "survey", "Survey", tooltip="Survey folders: bring the shelf up to date"),
+    BESIDE,
     Binding("P", "pick_all", "Pick all", show=False, tooltip="Pick all that the filter shows"),
     Binding(
         "w", "app.other_shelf", "Samples", show=False, tooltip="To the samples, and back to yours"
@@ -64,7 +67,24 @@ DISK = (
     Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
     Binding("l", "letters", "Letters", tooltip="Names in the machine's other character set"),
     Binding("ctrl+s", "save", "Save", tooltip="Save the chosen file to the computer"),
+    BESIDE,
     Binding("M", "mend", "Mend", show=False, tooltip="Mend: write a repaired copy of the image"),
+)
+
+TWINS = (
+    Binding("space", "pick", "Pick", tooltip="Pick for the card, or take back"),
+    Binding("minus", "take_out", "Out", key_display="-", tooltip="Take this disk out of its set"),
+    Binding(
+        "plus", "put_into", "Into", key_display="+", tooltip="Put this disk with another title's"
+    ),
+    Binding(
+        "equals_sign",
+        "go_by_names",
+        "By name",
+        key_display="=",
+        tooltip="Forget what you said of this disk's set, and go by its name",
+    ),
+    Binding("z", "undo", "Undo", tooltip="Undo the last correction of a set"),
 )
 
 CLOCK = (

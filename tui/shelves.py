@@ -5,12 +5,13 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from loadglass.home import home
 from loadglass.progress import Job
 from loadglass.shelf.choices import Choices, open_choices
+from loadglass.shelf.corrections import Correction
 from loadglass.shelf.index import Index, open_index
 from loadglass.shelf.query import Shelf
 from loadglass.shelf.survey import SurveyResult, survey
@@ -25,6 +26,8 @@ class OpenShelf:
     shelf: Shelf
     surveyed: SurveyResult | None = None
     """Of a scratch shelf: what its survey found."""
+    corrections: list[Correction] = field(default_factory=list)
+    """What was said of sets while it is open, the latest last."""
 
 
 @contextmanager

@@ -39,6 +39,10 @@ class Choosing(View):
     def table(self) -> PageTable[ShelfRow]:
         raise NotImplementedError
 
+    @property
+    def row_at_hand(self) -> ShelfRow | None:
+        return self.table.cursor_row
+
     # Picks
 
     def action_pick(self) -> None:

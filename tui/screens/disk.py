@@ -14,13 +14,17 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from formats.audit import FileAudit
+from formats.errors import LoadglassError
 from formats.findings import Finding
 from formats.mend import mend
+from formats.visible import visible
 from loadglass.opened import Opened
+from loadglass.shelf.index import Index
+from loadglass.shelf.twins import image_of_content, sound_twins
 from loadglass.timing.estimate import clock_image
 from loadglass.timing.rig import Rig
 from tui import keys
-from tui.screens.explain import Explain
+from tui.screens.explain import Explain, Wish
 from tui.screens.save_file import SaveFile, SaveMended
 from tui.screens.view import Subject, View
 from tui.widgets.block_panel import BlockPanel
@@ -132,6 +136,7 @@ class DiskScreen(View):
         self.choose(first.entry.slot if first else None, sweep=False)
         self.show_pane("files")
         self._clock()
+        self._look_for_sound_twins()
 
     def refresh_appearance(self) -> None:
         self.lettering = replace(self.lettering, plain=self.app.plain_glyphs)
@@ -254,9 +259,20 @@ class DiskScreen(View):
         finding = self.findings.findings[message.row]
         self.go_to_finding(finding)
         self.app.push_screen(
-            Explain(finding, self.findings.subject(finding), self.lettering),
-            lambda pane: self.show_pane(pane) if pane else None,
+            Explain(
+                finding,
+                self.findings.subject(finding),
+                self.lettering,
+                self.findings.sound_twin(finding),
+            ),
+            self._go_on,
         )
+
+    def _go_on(self, wish: Wish | None) -> None:
+        if wish == "beside":
+            self.action_beside()
+        elif wish is not None:
+            self.show_pane(wish)
 
     def go_to_finding(self, finding: Finding) -> None:
         """Put the table on a finding's file and the map on its block."""
@@ -308,6 +324,37 @@ class DiskScreen(View):
         if self.contents.display:
             self.contents.look_at(self.file, self.map.cursor, self.lettering)
 
+    # What stands beside it on the shelf
+
+    @work(group="twins")
+    async def _look_for_sound_twins(self) -> None:
+        """Say with each damage where its file can be had whole."""
+        if all(file.whole for file in self.opened.audit.files):
+            return
+        loop = asyncio.get_running_loop()
+        try:
+            self.findings.sound_twins = await loop.run_in_executor(
+                self.app.image_threads, _where_sound, self.app.session.opened.index, self.opened
+            )
+        except LoadglassError:  # the Shelf says what is wrong with the index
+            return
+        self.findings.lay()
+
+    @work(exclusive=True, group="beside")
+    async def action_beside(self) -> None:
+        loop = asyncio.get_running_loop()
+        try:
+            image = await loop.run_in_executor(
+                self.app.image_threads, _on_shelf, self.app.session.opened.index, self.opened
+            )
+        except LoadglassError as error:
+            self.app.warn(str(error))
+            return
+        if image is None:
+            self.app.warn("this image, as it is now, is not on the shelf: survey its folder first")
+        else:
+            self.app.show_beside(image)
+
     # Actions
 
     def action_letters(self) -> None:
@@ -357,3 +404,19 @@ class DiskScreen(View):
             SaveMended(self.opened, mended),
             lambda saved: self.notify(saved, markup=False) if saved else None,
         )
+
+
+def _on_shelf(index: Index, opened: Opened) -> int | None:
+    """The id of the image on the shelf, or of one with its content."""
+    return image_of_content(index, opened.sha256, opened.path)
+
+
+def _where_sound(index: Index, opened: Opened) -> dict[int, str]:
+    """By slot of a damaged file, where it can be had whole, in a sentence."""
+    image = _on_shelf(index, opened)
+    found = sound_twins(index, image) if image is not None else []
+    return {
+        file.slot: f"It is whole on {twin.title or visible(twin.path)}: y shows its sound twin."
+        for file in found
+        for twin in file.twins[:1]
+    }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, get_args
 
 from rich.text import Text
 from textual.app import ComposeResult
@@ -15,8 +15,8 @@ from formats.findings import Finding
 from tui.screens.ask import LEAVE
 from tui.widgets.lettering import Lettering
 
-Wish = Literal["map", "files"]
-"""The pane to go to next."""
+Wish = Literal["map", "files", "beside"]
+"""The pane to go to next, or the twins."""
 
 
 class Explain(ModalScreen[Wish | None]):
@@ -26,10 +26,13 @@ class Explain(ModalScreen[Wish | None]):
         LEAVE,
         Binding("m", "go('map')", "Map", tooltip="See the block on the map"),
         Binding("f", "go('files')", "Files", tooltip="See the file in the directory"),
+        Binding("y", "go('beside')", "Twins", tooltip="See its sound twin"),
     ]
 
-    def __init__(self, finding: Finding, subject: str, lettering: Lettering):
+    def __init__(self, finding: Finding, subject: str, lettering: Lettering, sound_twin: str = ""):
+        """sound_twin: the sentence that says where the file can be had whole."""
         super().__init__()
+        self._sound_twin = sound_twin
         self._finding = finding
         self._subject = subject
         self._lettering = lettering
@@ -44,6 +47,8 @@ class Explain(ModalScreen[Wish | None]):
                     yield Button("Map (m)", id="map", compact=True)
                 if self._finding.slot is not None:
                     yield Button("File (f)", id="files", compact=True)
+                if self._sound_twin:
+                    yield Button("Twins (y)", id="beside", compact=True)
                 yield Button("Close (esc)", id="close", compact=True)
 
     def on_mount(self) -> None:
@@ -64,6 +69,9 @@ class Explain(ModalScreen[Wish | None]):
         ):
             text.append(f"\n{head}\n", "bold")
             text.append(f"{says[0].upper()}{says[1:]}{'' if says.endswith('.') else '.'}\n")
+        if self._sound_twin:
+            text.append("\nA sound twin\n", "bold")
+            text.append(f"{self._sound_twin}\n")
         text.append(f"\ncode {row.code}", "dim")
         return text
 
@@ -74,13 +82,15 @@ class Explain(ModalScreen[Wish | None]):
             self.action_go(event.button.id or "")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action == "go" and parameters == ("beside",):
+            return bool(self._sound_twin)
         if action == "go":
             what = self._finding.place if parameters == ("map",) else self._finding.slot
             return what is not None
         return True
 
     def action_go(self, pane: str) -> None:
-        self.dismiss("map" if pane == "map" else "files")
+        self.dismiss(next(wish for wish in get_args(Wish) if wish == pane))
 
     def action_leave(self) -> None:
         self.dismiss(None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from functools import partial
 from typing import ClassVar
@@ -12,9 +13,12 @@ from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.timer import Timer
 
+from formats.errors import LoadglassError
 from formats.visible import visible
 from loadglass.shelf.rows import ShelfRow
+from loadglass.shelf.sets import set_of
 from tui import keys
+from tui.beside_words import set_text
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.choosing import Choosing
@@ -41,10 +45,6 @@ u   survey a folder of disk images
 w   look at the samples first"""
 
 
-def path_of(row: ShelfRow) -> str:
-    return visible(row.path)
-
-
 class ShelfScreen(Choosing):
     view = "shelf"
     BINDINGS: ClassVar[list[BindingType]] = [*keys.SHELF]
@@ -56,11 +56,15 @@ class ShelfScreen(Choosing):
         self._total = 0
         self._preview_timer: Timer | None = None
         self._preview_where_narrow = False
+        self._sets: dict[int, str] = {}
+        """By image the set it is in, as the line below the table says it; empty: in none."""
 
     def compose_view(self) -> ComposeResult:
         yield FilterLine(self.settings.filter)
         with Horizontal(id="body"):
-            yield PageTable(self.session.shelf, [], self.app.index_thread, foot=path_of, id="table")
+            yield PageTable(
+                self.session.shelf, [], self.app.index_thread, foot=self._foot_of, id="table"
+            )
             yield Preview()
         yield Histogram()
 
@@ -130,6 +134,8 @@ class ShelfScreen(Choosing):
 
     @on(ShelfChanged)
     def _shelf_changed(self) -> None:
+        self._sets.clear()
+        self._highlighted()
         self.table.reload()
         self._count_all()
 
@@ -215,7 +221,32 @@ class ShelfScreen(Choosing):
     def _highlighted(self) -> None:
         if self._preview_timer is not None:
             self._preview_timer.stop()
-        self._preview_timer = self.set_timer(REST_S, self._fill_preview)
+        self._preview_timer = self.set_timer(REST_S, self._rested)
+
+    def _rested(self) -> None:
+        self._fill_preview()
+        row = self.table.cursor_row
+        if row is not None and row.id not in self._sets:
+            self._look_up_set(row.id)
+
+    @work(exclusive=True, group="set")
+    async def _look_up_set(self, image: int) -> None:
+        opened, loop = self.session.opened, asyncio.get_running_loop()
+        try:
+            disks = await loop.run_in_executor(
+                self.app.image_threads, set_of, opened.index, opened.choices, image
+            )
+        except LoadglassError:  # whoever asks for rows says it
+            return
+        self._sets[image] = f"set {set_text(disks)}  ·  " if disks is not None else ""
+        self.table.refresh()
+
+    def _foot_of(self, row: ShelfRow) -> str:
+        return f"{self._sets.get(row.id, '')}{visible(row.path)}"
+
+    def action_beside(self) -> None:
+        if self.table.cursor_row is not None:
+            self.app.show_beside(self.table.cursor_row.id)
 
     @on(PageTable.Chosen)
     def _chosen(self, message: PageTable.Chosen) -> None:

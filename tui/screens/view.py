@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from loadglass.opened import Opened
+from loadglass.shelf.rows import ShelfRow
 from loadglass.timing.rig import Rig
 from tui.widgets.key_bar import KeyBar
 from tui.widgets.where_bar import WhereBar
@@ -38,6 +39,11 @@ class View(Screen[None]):
     @property
     def subject(self) -> Subject | None:
         """What the view is of, where that is one image: another view of it shows the same."""
+        return None
+
+    @property
+    def row_at_hand(self) -> ShelfRow | None:
+        """The image under the cursor, where the view lists images of the shelf."""
         return None
 
     def take_subject(self, subject: Subject) -> None:

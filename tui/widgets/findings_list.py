@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from formats.findings import Finding, Severity
 from loadglass.opened import Opened
@@ -34,6 +34,8 @@ class FindingsList(RowList):
         self.chosen: int | None = None
         """Slot of the chosen file."""
         self.lettering = Lettering()
+        self.sound_twins: Mapping[int, str] = {}
+        """By slot of a damaged file: the sentence that says where it can be had whole."""
 
     @property
     def findings(self) -> Sequence[Finding]:
@@ -66,7 +68,18 @@ class FindingsList(RowList):
                 ("  this file" if own else "", "mark"),
             ),
             *(cells(indent + part) for part in wrapped(says, room)),
+            *(cells((indent + part, "good")) for part in self._twin_lines(finding, room)),
         ]
+
+    def sound_twin(self, finding: Finding) -> str:
+        """Where the file of a damage can be had whole, in a sentence; empty if not known."""
+        if finding.severity is not Severity.DAMAGE or finding.slot is None:
+            return ""
+        return self.lettering.sentence(self.sound_twins.get(finding.slot, ""))
+
+    def _twin_lines(self, finding: Finding, room: int) -> Sequence[str]:
+        sentence = self.sound_twin(finding)
+        return wrapped(sentence, room) if sentence else ()
 
     def tail(self) -> Sequence[Line]:
         if not self.findings:
