@@ -30,6 +30,8 @@ WORDS = {
     "saved": "seconds that the fast loader spares, all programs",
     "pick": "an image chosen for the card",
     "survey": "reading folders into the shelf",
+    "set": "the disks of one title",
+    "twin": "the same content elsewhere; a sound twin has a damaged file whole",
 }
 """What a newcomer to the shelf may ask."""
 
