@@ -63,7 +63,7 @@ def home() -> Home:
     """The places in force now. Makes nothing."""
     moved = os.environ.get("LOADGLASS_HOME")
     if moved:
-        folder = Path(moved).expanduser().absolute()
+        folder = Path(os.path.expanduser(moved)).absolute()
         return Home(folder, folder, folder)
     places = platformdirs.PlatformDirs(APPLICATION, appauthor=False)
     return Home(places.user_data_path, places.user_cache_path, places.user_config_path)

@@ -12,10 +12,16 @@ from contextlib import ExitStack
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import work
+from textual import events, work
+from textual._context import active_message_pump
 from textual.app import App, CSSPathType, _PrintCapture
 from textual.binding import BindingType
 from textual.command import CommandPalette, Provider
+from textual.css.query import NoMatches
+from textual.dom import DOMNode
+from textual.geometry import Size
+from textual.screen import Screen
+from textual.worker import WorkerFailed
 
 from formats.errors import LoadglassError
 from loadglass.opened import open_and_audit
@@ -44,6 +50,8 @@ if TYPE_CHECKING:
 WITHOUT_IMAGE = frozenset({"bench", "card"})
 """Views that can be shown though no image is chosen."""
 NO_IMAGE = "choose an image on the shelf first"
+SMALLEST = Size(20, 6)
+"""Cells; a smaller terminal shows a part of this: the toolkit's lists fail in a few columns."""
 FILLING_S = 1.0
 """While a survey goes on the table asks this often for what has come."""
 
@@ -102,6 +110,19 @@ class LoadglassApp(App[None]):
         self.image_threads.shutdown(wait=False, cancel_futures=True)
         self._opened_here.close()
 
+    def _handle_exception(self, error: Exception) -> None:
+        """A screen that is left while it is being built misses its parts: that is no fault."""
+        cause = error.error if isinstance(error, WorkerFailed) else error
+        if not (isinstance(cause, NoMatches) and self._is_left(active_message_pump.get(self))):
+            super()._handle_exception(error)
+
+    def _is_left(self, part: object) -> bool:
+        """Whether something is a part of a screen that is not open any more."""
+        if not isinstance(part, DOMNode) or isinstance(part, App):
+            return False
+        screen = next((each for each in part.ancestors_with_self if isinstance(each, Screen)), None)
+        return screen not in self.screen_stack
+
     def _fatal_error(self) -> None:
         """A fault of ours: no traceback on the terminal; `run` raises it for the command line."""
         self._close_messages_no_wait()
@@ -123,9 +144,8 @@ class LoadglassApp(App[None]):
     def apply_settings(self) -> None:
         """Draw everything anew after a change of options."""
         self.theme = self._theme_name
-        for screen in self.screen_stack:
-            if isinstance(screen, View):
-                screen.refresh_appearance()
+        for view in self._views:
+            view.refresh_appearance()
 
     def keep_settings(self) -> None:
         """Write down what is to be remembered; of a scratch shelf only what is not its own."""
@@ -150,15 +170,27 @@ class LoadglassApp(App[None]):
 
     # Getting about
 
+    async def on_event(self, event: events.Event) -> None:
+        """A key or click that comes while a screen is only being built waits until it is there."""
+        if isinstance(event, events.InputEvent):
+            if not self.screen_stack:  # it is ending, and keys are still coming
+                return
+            await self.screen._mounted_event.wait()
+        if isinstance(event, events.Resize):
+            width, height = event.size
+            size = Size(max(width, SMALLEST.width), max(height, SMALLEST.height))
+            event = events.Resize(size, size)
+        await super().on_event(event)
+
     def show_view(self, view: str) -> None:
         """Go to a view: back to it if it is open, otherwise open it; of the same image and file."""
-        top = self._top_view
+        top = self._views[-1]
         for above, screen in enumerate(reversed(self.screen_stack)):
             if isinstance(screen, View) and screen.view == view:
                 if self._may_leave(above):
                     for _ in range(above):
                         self.pop_screen()
-                    if top.subject is not None:
+                    if top.subject is not None and screen is not top:
                         screen.take_subject(top.subject)
                 return
         if top.subject is not None or view == "card":
@@ -171,8 +203,9 @@ class LoadglassApp(App[None]):
             self.notify(NO_IMAGE, markup=False)
 
     @property
-    def _top_view(self) -> View:
-        return next(s for s in reversed(self.screen_stack) if isinstance(s, View))
+    def _views(self) -> list[View]:
+        """The open ones, the topmost last; none while shelves are changed."""
+        return [screen for screen in self.screen_stack if isinstance(screen, View)]
 
     def _push_view(self, view: str, subject: Subject | None) -> None:
         if view == "bench":
@@ -193,6 +226,12 @@ class LoadglassApp(App[None]):
             rigs = list(self.session.rigs.values())
             self.push_screen(DiskScreen(subject.opened, rigs, subject.slot))
 
+    def show_beside(self, image: int) -> None:
+        """Show the twins and the set of an image on the shelf."""
+        from tui.screens.beside import BesideScreen  # not before it is shown
+
+        self.push_screen(BesideScreen(self.session, image))
+
     @property
     def card_desk(self) -> CardDesk:
         """The card in hand, from when it is first asked for."""
@@ -206,12 +245,6 @@ class LoadglassApp(App[None]):
         """Whether the topmost screens can go; what would be lost is said, and not asked twice."""
         for screen in self.screen_stack[len(self.screen_stack) - screens :]:
             if isinstance(screen, View) and screen.holds and not screen.leave_warned:
-    def show_beside(self, image: int) -> None:
-        """Show the twins and the set of an image on the shelf."""
-        from tui.screens.beside import BesideScreen  # not before it is shown
-
-        self.push_screen(BesideScreen(self.session, image))
-
                 screen.leave_warned = True
                 self.warn(f"{screen.holds}; once more leaves without it")
                 return False
@@ -242,12 +275,14 @@ class LoadglassApp(App[None]):
             self.push_screen(Report(self.last_survey))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if not self._views:
+            return action == "quit"
         if action == "stop_work":
             return self.works.latest is not None
         if action == "report":
             return self.last_survey is not None
         if action == "back":
-            view = next((s for s in reversed(self.screen_stack) if not s.is_modal), None)
+            view = self._views[-1]
             return not isinstance(view, ShelfScreen) or view.can_go_back
         return True
 
@@ -263,9 +298,7 @@ class LoadglassApp(App[None]):
         self.open_image(message.row)
 
     @work(exclusive=True, group="open")
-    async def open_image(
-        self, row: ShelfRow, view: str = "disk", slot: int | None = None
-    ) -> None:
+    async def open_image(self, row: ShelfRow, view: str = "disk", slot: int | None = None) -> None:
         """Open an image and show a view of it; the screen stays alive meanwhile.
 
         slot: the file to choose, if it is still there; None: the first program.
@@ -340,9 +373,8 @@ class LoadglassApp(App[None]):
         """Take up a rig that was written while the screen runs, or written anew."""
         rigs = {**self.session.rigs, rig.name: rig}
         self.session = replace(self.session, rigs=rigs)
-        for screen in self.screen_stack:
-            if isinstance(screen, View):
-                screen.take_rigs(list(rigs.values()))
+        for view in self._views:
+            view.take_rigs(list(rigs.values()))
         self._clock_shelf()
 
     @work(exclusive=True, group="clock shelf")

@@ -7,6 +7,7 @@ something else, and the view shows the same when one comes back.
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -161,7 +162,7 @@ class CardDesk:
         """Bring what drives have changed back to the computer."""
 
         def what(job: Job) -> Any:
-            return keep_changed(_device(self.order.folder), Path(folder).expanduser(), job)
+            return keep_changed(_device(self.order.folder), Path(os.path.expanduser(folder)), job)
 
         kept = await self._do("bringing changed files back", what, "Not brought back")
         if kept is not None:
@@ -209,7 +210,7 @@ def _device(folder: str) -> Device:
     """Raises CardTrouble."""
     if not folder:
         raise CardTrouble(NO_FOLDER)
-    return open_card(str(Path(folder).expanduser()))
+    return open_card(os.path.expanduser(folder))
 
 
 def _plan(session: Session, order: CardOrder, job: Job) -> Plan:

@@ -57,6 +57,8 @@ class Choosing(View):
 
     @work(group="choices")
     async def _pick(self, places: range, query: Query) -> None:
+        if not places:
+            return
         rows = await self._rows(places, query)
         picked = not all(row.picked for row in rows)
         await self._change(

@@ -181,7 +181,8 @@ class ClockScreen(View):
     async def _clock(self) -> None:
         rigs = list(self.app.session.rigs.values())
         self.clocking = await asyncio.to_thread(clock_image, self.opened.audit, rigs)
-        self._lay()
+        if self in self.app.screen_stack:  # otherwise it was left meanwhile, and its parts are gone
+            self._lay()
 
     def action_file(self) -> None:
         def take(answer: str | None) -> None:

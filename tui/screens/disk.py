@@ -289,6 +289,8 @@ class DiskScreen(View):
     @work(group="clock")
     async def _clock(self) -> None:
         clocking = await asyncio.to_thread(clock_image, self.opened.audit, self.rigs)
+        if self not in self.app.screen_stack:  # it was left meanwhile, and its parts are gone
+            return
         self.files.clocking = self.times.clocking = clocking
         self.files.lay()
         self.times.lay()

@@ -70,6 +70,8 @@ class WhereBar(Widget):
         return [(view, key, label if view == self.view else "") for view, key, label in views]
 
     def on_click(self, event: events.Click) -> None:
+        if not self.screen.is_current:  # the second click of two: the first has led away already
+            return
         at = 0
         for view, key, label in self._views():
             at += len(key) + len(label) + 2
