@@ -6,10 +6,12 @@ import asyncio
 import gc
 import io
 import os
+import signal
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, work
@@ -21,7 +23,7 @@ from textual.css.query import NoMatches
 from textual.dom import DOMNode
 from textual.geometry import Size
 from textual.screen import Screen
-from textual.worker import WorkerFailed
+from textual.worker import WorkerFailed, get_current_worker
 
 from formats.errors import LoadglassError
 from loadglass.opened import open_and_audit
@@ -33,7 +35,7 @@ from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
 from loadglass.timing.rig import Rig
 from tui import keys, themes
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
-from tui.palette import Actions
+from tui.palette import Actions, Palette
 from tui.screens.choosing import Choosing
 from tui.screens.help import Help
 from tui.screens.options import Options
@@ -50,6 +52,10 @@ if TYPE_CHECKING:
 WITHOUT_IMAGE = frozenset({"bench", "card"})
 """Views that can be shown though no image is chosen."""
 NO_IMAGE = "choose an image on the shelf first"
+ENDING_SIGNALS = ("SIGTERM", "SIGHUP")
+"""By name, for not every operating system has all."""
+SIGNALLED = 128
+"""Exit status of what a signal ended, less the signal's number, as shells have it."""
 SMALLEST = Size(20, 6)
 """Cells; a smaller terminal shows a part of this: the toolkit's lists fail in a few columns."""
 FILLING_S = 1.0
@@ -112,8 +118,11 @@ class LoadglassApp(App[None]):
 
     def _handle_exception(self, error: Exception) -> None:
         """A screen that is left while it is being built misses its parts: that is no fault."""
-        cause = error.error if isinstance(error, WorkerFailed) else error
-        if not (isinstance(cause, NoMatches) and self._is_left(active_message_pump.get(self))):
+        cause: BaseException = error
+        part: object = active_message_pump.get(self)
+        if isinstance(error, WorkerFailed):
+            cause, part = error.error, get_current_worker().node
+        if not (isinstance(cause, NoMatches) and self._is_left(part)):
             super()._handle_exception(error)
 
     def _is_left(self, part: object) -> bool:
@@ -167,6 +176,12 @@ class LoadglassApp(App[None]):
             self.exit(message=str(error))
         else:
             self.exit()
+
+    def end_by_signal(self, number: int, _frame: object) -> None:
+        """Whoever ends the process from outside gets the terminal back as it was."""
+        self.works.stop_all()
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(partial(self.exit, return_code=SIGNALLED + number))
 
     # Getting about
 
@@ -265,7 +280,7 @@ class LoadglassApp(App[None]):
 
     def action_command_palette(self) -> None:
         if not any(isinstance(screen, CommandPalette) for screen in self.screen_stack):
-            self.push_screen(CommandPalette(placeholder="what to do, in your words"))
+            self.push_screen(Palette(placeholder="what to do, in your words"))
 
     def action_options(self) -> None:
         self.push_screen(Options())
@@ -408,9 +423,14 @@ def run(session: Session) -> None:
     """Run the full screen until the person leaves it. Raises what went wrong."""
     app = LoadglassApp(session)
     gc.freeze()  # a look through all that is loaded and stays would hold up a key by 30 ms
+    for name in ENDING_SIGNALS:
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), app.end_by_signal)
     try:
         app.run()
     finally:
         app.close()
     if app._exception is not None:
         raise app._exception
+    if app.return_code:
+        raise SystemExit(app.return_code)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 
 from textual.app import App
-from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.command import CommandList, CommandPalette, DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 from textual.screen import Screen
 
@@ -14,6 +14,15 @@ from tui.screens.help import described_bindings
 
 Action = tuple[str, str, Callable[[], object]]
 """Its sentence, its key, and what does it."""
+
+
+class Palette(CommandPalette):
+    """The toolkit's, but for page keys that come before its list has been drawn."""
+
+    def _action_command_list(self, action: str) -> None:
+        found = self.query_one(CommandList)
+        if not action.startswith("page") or (found.highlighted or 0) in found._index_to_line:
+            super()._action_command_list(action)
 
 
 class Actions(Provider):

@@ -4,6 +4,7 @@ where nobody asked it to; and the short key lists that once did."""
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 
 import pytest
 
@@ -18,6 +19,7 @@ COUNTS = (0, 1, 40)
 MENDED = {
     "keys while the view is only being built": ["4", "2", "f", "m", "wait"],
     "a list in a terminal of one cell": ["size:1x1", "o", "enter", "pagedown", "ctrl+p", "wait"],
+    "turning pages of a palette that is still empty": ["ctrl+p", "pagedown", "pageup", "wait"],
     "picking before the first rows have come": ["P", "space", "wait", "q", "P", "space", "wait"],
     "views while shelves are changed": ["w", "4", "escape", "5", "wait", "wait", "w", "3", "wait"],
     "a view that is left while it is clocked": ["2", "escape", "2", "1", "3", "escape", "wait"],
@@ -42,8 +44,7 @@ async def test_a_short_evening_by_chance(images: int) -> None:
 @pytest.mark.proof
 @pytest.mark.parametrize("seed", PROOF_SEEDS)
 async def test_long_evenings_by_chance(
-    seed: int,
-    record_property: pytest.RecordProperty,  # type: ignore[name-defined]
+    seed: int, record_property: Callable[[str, object], None]
 ) -> None:
     await let_loose(Evening(COUNTS[seed % len(COUNTS)], seed), PROOF_STEPS)
     record_property("proof tally", {"keys, clicks and sizes by chance": PROOF_STEPS})
