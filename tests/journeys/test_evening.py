@@ -22,6 +22,7 @@ from loadglass.progress import Job, Progress
 from loadglass.shelf.survey import SurveyResult
 from sample_images import folder
 from tests.journeys.cage import Cage, caged, session_on
+from tests.tui import disks
 from tests.tui.bench_view import take
 from tests.tui.driving import screen_lines, until
 from tests.tui.harbour import HOSTILE_FILE_NAME, IMAGES, program
@@ -29,6 +30,7 @@ from tui.app import LoadglassApp
 from tui.card_outcomes import SAFE
 from tui.screens.ask import AskText
 from tui.screens.bench import BenchScreen
+from tui.screens.beside import BesideScreen
 from tui.screens.calibrate import Calibrate
 from tui.screens.card import CardScreen
 from tui.screens.clock import ClockScreen
@@ -37,12 +39,16 @@ from tui.screens.explain import Explain
 from tui.screens.fill_card import FillCard
 from tui.screens.shelf import ShelfScreen
 
-SAMPLES = ("fog-over-grauhaven.d64", "lantern-watch.d64", "ring-buoy.d64", "attic-finds.zip")
+SAMPLES = ("fog-over-grauhaven.d64", "lantern-watch.d64", "attic-finds.zip")
 MANY = 300
 
 
 def samples() -> dict[str, bytes]:
     files = {name: Path(folder(), name).read_bytes() for name in SAMPLES}
+    whole = compose(b"RING BUOY", [NewFile(b"BUOY", program(40))])
+    chain = disks.chain_of(whole, 0)
+    files["ring-buoy.d64"] = disks.relinked(whole, chain[20], TRACKS_35.place(chain[3]))
+    files["from-a-friend.d64"] = whole
     return {**files, HOSTILE_FILE_NAME: IMAGES["evil-name.d64"], "torn.d64": b"x"}
 
 
@@ -135,7 +141,7 @@ async def test_an_evening_from_the_empty_shelf_to_a_calibrated_rig(cage: Cage, r
         await until(pilot, lambda: "The shelf is empty" in words(app))
         assert "u survey a folder of disk images" in words(app)
         await ask(pilot, "u", "../images")
-        await until(pilot, lambda: "shelf: 7 images" in screen_lines(app)[0])
+        await until(pilot, lambda: "shelf: 8 images" in screen_lines(app)[0])
         await until(pilot, lambda: "GRAUHAVEN FOG" in words(app))
 
         await is_the_image_whole(pilot, app)
@@ -145,7 +151,7 @@ async def test_an_evening_from_the_empty_shelf_to_a_calibrated_rig(cage: Cage, r
     assert app.return_code == 0
 
     async with sitting(cage, (100, 30)) as (pilot, app):
-        await until(pilot, lambda: "shelf: 7 images" in screen_lines(app)[0])
+        await until(pilot, lambda: "shelf: 8 images" in screen_lines(app)[0])
         await go(pilot, "5", CardScreen)
         await until(pilot, lambda: "Picks 2 images" in words(app))
         assert len(app.session.rigs) == 5, "the fitted rig is there again"
@@ -154,18 +160,22 @@ async def test_an_evening_from_the_empty_shelf_to_a_calibrated_rig(cage: Cage, r
 async def is_the_image_whole(pilot: Pilot[Any], app: LoadglassApp) -> None:
     """From the filter over a finding and its explanation to the block on the map."""
     await filtered(pilot, "verdict:damaged", 1)
-    assert "RING BUOY" in words(app) and "1 of 7" in words(app)
+    assert "RING BUOY" in words(app) and "1 of 8" in words(app)
     assert "GRAUHAVEN FOG" not in words(app)
     disk = await go(pilot, "enter", DiskScreen)
     await pilot.press("a")
     await go(pilot, "enter", Explain)
-    for head in ("damage:", "What the hardware does", "What mends it", "code chain-loop"):
+    for head in ("damage:", "What the hardware does", "What mends it", "comes back"):
         assert head in words(app)
     finding = disk.findings.findings[disk.findings.cursor]
     await go(pilot, "m", DiskScreen)
     assert disk.active == "map"
     assert disk.map.cursor == TRACKS_35.index(*finding.place)
     assert str(finding.place) in words(app)
+    beside = await go(pilot, "y", BesideScreen)
+    await until(pilot, lambda: beside.found is not None)
+    assert len(beside.found.sound) == 1, "the friend's copy has the damaged file whole"
+    await until(pilot, lambda: "o sound" in words(app))
     await go(pilot, "1", ShelfScreen)
 
 
