@@ -19,7 +19,7 @@ from formats.audit import Audit, FileAudit, audit
 from formats.blockmap import write_map
 from formats.chains import follow, read_bytes
 from formats.compose import CLOSED, Allocator
-from formats.directory import ENTRIES_IN_SECTOR, ENTRY_BYTES, PRG, Entry
+from formats.directory import ENTRIES_IN_SECTOR, ENTRY_BYTES, PRG, UNKNOWN_KIND, Entry
 from formats.errors import LoadglassError
 from formats.files import Role, claims_index
 from formats.findings import Severity, Verdict
@@ -237,12 +237,15 @@ def _close(work: _Work, file: FileAudit) -> None:
 
     One that is unclosed and owes blocks was cut short, and one in doubt may have been cut by
     mend: both stay as they are, so that mending twice forges nothing either. A length that ends
-    before a never written block stays too: it is the block that is one too many.
+    before a never written block stays too: it is the block that is one too many. And so does
+    that of a file of unknown type: nobody knows what it should count, and one of no stated
+    length may be all that tells the directory from raw blocks.
     """
     entry, walked = file.entry, file.walked_blocks
     if not entry.closed and (entry.blocks > walked or _is_in_doubt(file)):
         return
-    if entry.blocks != walked and not work.image.blank[file.facts.owned_blocks].any():
+    countable = entry.kind != UNKNOWN_KIND and not work.image.blank[file.facts.owned_blocks].any()
+    if entry.blocks != walked and countable:
         work.set_length(entry.slot, walked)
         work.done.append(f'"{entry.text}": length corrected from {entry.blocks} to {walked} blocks')
     if not entry.closed:
@@ -286,15 +289,26 @@ def _copies(work: _Work, count: int) -> list[int] | None:
     """Free blocks for copies, taken; None where there is no room.
 
     A map that calls blocks in use free is not believed: what was written may be in use then.
+    A block that an entry or a broken chain still points at is not taken either: what was copied
+    there would pass for the rest of that file.
     """
     image, facts = work.image, work.facts
     allocator = Allocator(image.geometry)
     allocator.free &= work.free & ~image.fails & ~facts.owned
+    allocator.free[_pointed_at(facts)] = False
     if (facts.block_map.free & facts.owned).any():
         allocator.free &= image.blank
     if count > allocator.available_blocks:
         return None
     return allocator.chain(count)
+
+
+def _pointed_at(facts: Facts) -> list[int]:
+    """The blocks where entries start, and those that stopped a chain."""
+    geometry = facts.image.geometry
+    starts = [file.entry.start for file in facts.files if geometry.exists(*file.entry.start)]
+    stops = [file.chain.stopped_at for file in facts.files]
+    return [geometry.index(*start) for start in starts] + [at for at in stops if at is not None]
 
 
 def _copy(work: _Work, file: FileAudit, meets: int, copies: Sequence[int]) -> None:

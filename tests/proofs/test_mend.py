@@ -75,7 +75,9 @@ def why_left(code: str, slot: int | None, before: Audit) -> bool:
     if slot is None:  # the header, a map sector or the first sector of the directory
         return code == "directory-bad-block"
     file = before.by_slot[slot]
-    return is_more_than_a_chain(file) or not file.chain.blocks
+    # All that is shared from the start on must be copied whole, or the entry would start nowhere.
+    no_room = code == "chain-shared" and len(file.chain.blocks) > before.block_map.blocks_free
+    return is_more_than_a_chain(file) or not file.chain.blocks or no_room
 
 
 def is_more_than_a_chain(file: FileAudit) -> bool:

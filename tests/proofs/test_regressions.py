@@ -9,7 +9,16 @@ from formats.compose import NewFile, compose
 from formats.directory import USR as USR_CODE
 from formats.files import Role
 from formats.findings import Severity, Verdict
-from formats.geometry import BLOCK_BYTES, TRACKS_35, TRACKS_70, TRACKS_80, Place
+from formats.geometry import (
+    BLOCK_BYTES,
+    TRACKS_35,
+    TRACKS_40,
+    TRACKS_42,
+    TRACKS_70,
+    TRACKS_80,
+    Geometry,
+    Place,
+)
 from formats.image import DiskImage
 from formats.mend import mend
 from tests.formats.builders import (
@@ -22,8 +31,10 @@ from tests.formats.builders import (
     program,
     relative,
 )
+from tests.formats.tangles import tangled
 from tests.proofs.inputs import examine, image_of
 from tests.proofs.scene import DESKTOP_KIND, SIDE, STRUCTURE, Scene
+from tests.proofs.test_mend import mended, never_sound
 
 
 def found(judged: Audit, severity: Severity = Severity.DAMAGE) -> list[tuple[str, int | None, str]]:
@@ -139,6 +150,13 @@ INPUTS = (
     b"\x01\x00\x03",
     # no directory is left, and then an entry is to be edited
     bytes.fromhex("0100000013000001000000010000"),
+    # a header half right, and a line of unknown type whose length mend would have corrected
+    bytes.fromhex(
+        "32949494949494949494949494949494949494949494949494949494949494949494949494949494"
+        "94949494949494949494949494949494000000000000005394949494949494943d65010a5d40230a"
+        "00a1e1e95d211dc6c6c6c6a19e9f9e949494949e9e9e9e9e0a0aff2aa80a9e9e09a1d6091d1d211d"
+        "35790123a11da1"
+    ),
 )
 
 
@@ -166,3 +184,42 @@ def test_a_broken_index_is_not_cut_so_that_it_names_the_blocks_of_a_whole_file()
     after = mend(before).after
 
     assert [file.whole for file in after.files] == [False, True]
+
+
+def shared_from_its_start() -> Disk:
+    """A file that starts in the middle of another one, so that mend must copy what they share."""
+    disk = Disk(program(4), program(2, name=b"MOLE"))
+    middle = disk.geometry.place(disk.audit.files[0].chain.blocks[1])
+    return disk.entry(1, start=middle, blocks=9)
+
+
+def test_no_copy_is_put_where_a_broken_file_still_starts() -> None:
+    """It would be whole then, with the bytes of another file."""
+    disk = shared_from_its_start()
+    first_copy = mend(disk.audit).after.files[1].entry.start
+    disk.entry(2, kind=PRG, start=first_copy, name=b"KRAN", blocks=5)
+    assert ("chain-blank", 2, str(first_copy)) in found(disk.audit)
+
+    after = mend(disk.audit).after
+
+    assert ("chain-blank", 2, str(first_copy)) in found(after)
+    assert after.files[1].entry.start != first_copy
+
+
+def test_the_length_of_a_file_of_unknown_type_is_left_as_it_is() -> None:
+    """With a header half right it may be all that tells the directory from raw blocks."""
+    disk = Disk(program(3)).entry(0, kind=0x85, blocks=0).put((18, 0), b"\x55", at=2)
+    assert disk.audit.has_directory
+
+    after = mend(disk.audit).after
+
+    assert after.has_directory
+    assert (after.files[0].entry.blocks, after.files[0].whole) == (0, True)
+
+
+@pytest.mark.parametrize(
+    ("geometry", "seed"), [(TRACKS_40, 4285), (TRACKS_42, 3083), (TRACKS_70, 278801732)]
+)
+def test_mending_tangled_sectors_twice_forges_nothing(geometry: Geometry, seed: int) -> None:
+    once = mended(tangled(geometry, seed))
+    never_sound(once.before, mended(once.data).after)
