@@ -4,12 +4,15 @@ Atheris is none of the project's dependencies. In an environment of its own that
 and numpy:
 
     PYTHONPATH=. python tests/proofs/fuzz_audit.py CORPUS -runs=10000 -timeout=5
+    PYTHONPATH=. python tests/proofs/fuzz_audit.py CORPUS -runs=10000 -len_control=0 -max_len=400
     PYTHONPATH=. python tests/proofs/fuzz_audit.py --memory CORPUS 20000
 
-The first stops at an input that raises or takes longer than the timeout, and keeps it in a file;
-put its bytes into test_regressions.py. Atheris' instrumentation itself holds on to what is
-compared (some 0.1 MB an input), so run it again and again with the same corpus. The second runs
-the corpus and changes of it without atheris, and tells the growth of memory.
+The first two stop at an input that raises or takes longer than the timeout, and keep it in a file;
+put its bytes into test_regressions.py. The first lets inputs grow from short ones, the second
+tries long scripts of edits at once, and has found what the first did not. Atheris'
+instrumentation itself holds on to what is compared (some 0.1 MB an input), so run them again and
+again with the same corpus. The third runs the corpus and changes of it without atheris, and tells
+the growth of memory.
 """
 
 from __future__ import annotations
