@@ -29,7 +29,7 @@ class BadFilter(LoadglassError):
 
 
 class MemoryShelf:
-    """Filters by words in title and file name; `!` in a filter is refused."""
+    """Filters by words in title and file name, or by picks; `!` in a filter is refused."""
 
     def __init__(self, rows: Sequence[ShelfRow]):
         self.rows = list(rows)
@@ -52,6 +52,8 @@ class MemoryShelf:
     def _matching(self, filter_text: str) -> list[ShelfRow]:
         if "!" in filter_text:
             raise BadFilter("the ! is no part of a filter: leave it out")
+        if filter_text == "picked:yes":
+            return [row for row in self.rows if row.picked]
         words = filter_text.lower().split()
         return [
             row

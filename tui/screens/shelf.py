@@ -7,6 +7,7 @@ import os
 from functools import partial
 from typing import ClassVar
 
+import numpy as np
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -28,12 +29,16 @@ from tui.widgets.filter_line import FilterLine
 from tui.widgets.histogram import Histogram, Spread, spread_of
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
+from tui.widgets.picks_bars import PicksBars, Waiting, waiting_for
 from tui.widgets.preview import Preview
 from tui.widgets.shelf_columns import loader_word, shelf_columns
 from tui.wording import count_text
 
 PREVIEW_FROM_CELLS = 110
 """The preview stands at the side where the screen has at least this width."""
+PICKED = "picked:yes"
+ROWS_AT_ONCE = 500
+"""The times of more images than these are asked for all at once, which looks at every image."""
 REST_S = 0.06
 """The preview follows once the cursor has rested this long, so that it holds up no key."""
 
@@ -66,6 +71,7 @@ class ShelfScreen(Choosing):
                 self.session.shelf, [], self.app.index_thread, foot=self._foot_of, id="table"
             )
             yield Preview()
+        yield PicksBars()
         yield Histogram()
 
     @property
@@ -88,6 +94,7 @@ class ShelfScreen(Choosing):
         self.table.focus()
         self._ask()
         self._count_all()
+        self._sum_picks()
 
     def on_resize(self) -> None:
         self._show_preview()
@@ -138,6 +145,7 @@ class ShelfScreen(Choosing):
         self._highlighted()
         self.table.reload()
         self._count_all()
+        self._sum_picks()
 
     def action_filter(self) -> None:
         self.filter_line.input.focus()
@@ -191,6 +199,7 @@ class ShelfScreen(Choosing):
             self.settings.sort = f"{load}:{replacement}"
             self._ask()
         self._draw_histogram()
+        self._sum_picks()
         if loader_word(self.session.rigs[rig]) == rig:  # which has no room above its column
             self.notify(f"Times with {rig}, against {stock}", timeout=3, markup=False)
 
@@ -214,6 +223,27 @@ class ShelfScreen(Choosing):
             spread_of(name, shelf.numbers(filter_text, f"all:{name}"))
             for name in (self.session.stock_of(rig), rig)
         ]
+
+    # What the picks cost in waiting
+
+    @work(exclusive=True, group="picks")
+    async def _sum_picks(self) -> None:
+        try:
+            waiting = await self._in_index_thread(self._waiting)
+        except LoadglassError:  # whoever asks for rows says it
+            return
+        self.query_one(PicksBars).show(waiting)
+
+    def _waiting(self) -> Waiting:
+        rig, shelf = self.settings.rig, self.session.shelf
+        stock, picks = self.session.stock_of(rig), shelf.count(PICKED)
+        if picks <= ROWS_AT_ONCE:
+            rows = shelf.page(PICKED, "title", False, 0, picks) if picks else ()
+            pairs = [(row.all_s.get(stock), row.all_s.get(rig)) for row in rows]
+            stock_s, rig_s = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
+        else:
+            stock_s, rig_s = (shelf.numbers(PICKED, f"all:{name}") for name in (stock, rig))
+        return waiting_for(stock, stock_s, rig, rig_s)
 
     # The image under the cursor
 
@@ -290,4 +320,5 @@ class ShelfScreen(Choosing):
     def refresh_appearance(self) -> None:
         super().refresh_appearance()
         self._set_columns()
+        self.query_one(PicksBars).lay()
         self.preview.lay()
