@@ -109,6 +109,10 @@ BENCH = (
     Binding("f", "file", "File", tooltip="File: choose what is timed, one file or all programs"),
     Binding("plus", "add", "Add", key_display="+", tooltip="Add a reading taken otherwise"),
     REMARK,
+    Binding("H", "hung", "Hung", show=False, tooltip="Hung: which block was on its way"),
+    Binding(
+        "A", "sums", "Add up", show=False, tooltip="Add up: is what was loaded what is on the disk?"
+    ),
     Binding("delete", "remove", "Remove", show=False, tooltip="Remove the reading from the log"),
 )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from formats.audit import FileAudit
@@ -11,9 +12,12 @@ from formats.findings import Finding
 from formats.geometry import DATA_BYTES, Place
 from formats.image import ERROR_MEANINGS, GOOD
 from formats.programs import MEMORY_BYTES
+from formats.visible import visible
 from loadglass.opened import Opened
 
 LOAD_ADDRESS_BYTES = 2
+_DECIMAL = re.compile(r"\d{5}")
+_HEXADECIMAL = re.compile(r"(?:\$|0[xX])?([0-9A-Fa-f]{1,4})")
 
 
 class NoSuchMoment(LoadglassError):
@@ -44,6 +48,22 @@ class InFlight:
     """Of the audit: at these places, or of the file."""
     says: tuple[str, ...]
     """Sentences for a person."""
+
+
+def parse_address(text: str) -> int:
+    """An address as a person types it: 1F40, $1F40, or decimal with five digits, 08000.
+
+    Raises NoSuchMoment.
+    """
+    if _DECIMAL.fullmatch(text):
+        return int(text)
+    typed = _HEXADECIMAL.fullmatch(text)
+    if typed is None:
+        raise NoSuchMoment(
+            f'"{visible(text)}" is no address: write it like 1F40 or $1F40, or decimal with five '
+            "digits like 08000"
+        )
+    return int(typed[1], 16)
 
 
 def block_in_flight(

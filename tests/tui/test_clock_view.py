@@ -19,6 +19,7 @@ from tests.tui import disks
 from tests.tui.bench_view import app_of, miles
 from tests.tui.driving import lines_of, screen_lines, settle, until
 from tests.tui.memory_shelf import RIGS
+from tui.app import SMALLEST
 from tui.screens.bench import BenchScreen
 from tui.screens.clock import PANES, ClockScreen
 from tui.screens.disk import DiskScreen
@@ -219,7 +220,7 @@ async def test_any_image_on_any_screen(tmp_path: Path, name: str, count: int) ->
             await settle(pilot)
             await pilot.press(*dice.choices(KEYS, k=count))
             await settle(pilot)
-            assert len(screen_lines(app)) == size[1]
+            assert len(screen_lines(app)) == max(size[1], SMALLEST.height)
             while not isinstance(app.screen, ShelfScreen):
                 await app.pop_screen()
 

@@ -14,7 +14,7 @@ from tests.tui import disks
 from tests.tui.disk_view import NARROW, WIDE, disk_view, push_disk
 from tests.tui.driving import lines_of, screen_lines, until
 from tests.tui.memory_shelf import RIGS, row_of, session_of
-from tui.app import LoadglassApp
+from tui.app import SMALLEST, LoadglassApp
 from tui.screens.disk import DiskScreen
 from tui.screens.explain import Explain
 from tui.screens.shelf import ShelfScreen
@@ -390,7 +390,7 @@ async def test_any_image_on_any_screen(name: str, count: int) -> None:
                 await pilot.pause(0)
             await pilot.pause()
             assert pilot.app.screen is screen
-            assert len(screen_lines(pilot.app)) == size[1]
+            assert len(screen_lines(pilot.app)) == max(size[1], SMALLEST.height)
 
 
 @pytest.mark.parametrize("size", [NARROW, WIDE], ids=["narrow", "wide"])

@@ -9,22 +9,18 @@ memory of a memory map of the 1980s).
 from __future__ import annotations
 
 import argparse
-import re
 
 from formats.findings import Severity
 from formats.geometry import Place
 from formats.visible import visible
 from loadglass.bench.diagnose import CAUTION
-from loadglass.bench.in_flight import InFlight, NoSuchMoment, block_in_flight
+from loadglass.bench.in_flight import InFlight, NoSuchMoment, block_in_flight, parse_address
 from loadglass.opened import Opened, open_and_audit
 from tui import json_out
 from tui.calls import BAD, FINE, WrongCall, json_option
 from tui.commands.clock import chosen_files
 from tui.tables import say
 from tui.wording import NOTHING
-
-DECIMAL = re.compile(r"\d{5}")
-HEXADECIMAL = re.compile(r"(?:\$|0[xX])?([0-9A-Fa-f]{1,4})")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -39,7 +35,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    address = None if args.address is None else parse_address(args.address)
+    try:
+        address = None if args.address is None else parse_address(args.address)
+    except NoSuchMoment as error:
+        raise WrongCall(str(error)) from error
     opened = open_and_audit(args.image)
     (file,) = chosen_files(opened, [args.name])
     slot = file.entry.slot
@@ -52,19 +51,6 @@ def run(args: argparse.Namespace) -> int:
     else:
         _print(opened, slot, found)
     return BAD if any(item.severity is Severity.DAMAGE for item in found.findings) else FINE
-
-
-def parse_address(text: str) -> int:
-    """An address as a person types it. Raises WrongCall."""
-    if DECIMAL.fullmatch(text):
-        return int(text)
-    typed = HEXADECIMAL.fullmatch(text)
-    if typed is None:
-        raise WrongCall(
-            f'"{visible(text)}" is no address: write it like 1F40 or $1F40, or decimal with five '
-            "digits like 08000"
-        )
-    return int(typed[1], 16)
 
 
 def _record(opened: Opened, slot: int, found: InFlight) -> dict[str, object]:

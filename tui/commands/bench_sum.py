@@ -14,6 +14,7 @@ from loadglass.opened import Opened, open_and_audit
 from tui import json_out
 from tui.calls import FINE, json_option
 from tui.commands.clock import chosen_files
+from tui.memory_sums import sums_lines
 from tui.tables import say
 
 
@@ -58,20 +59,6 @@ def _record(opened: Opened, slot: int, check: MemoryCheck) -> dict[str, object]:
 
 def _print(opened: Opened, slot: int, check: MemoryCheck) -> None:
     say(f'"{opened.audit.by_slot[slot].entry.text}" on {visible(opened.path)}')
-    for each in check.sums:
-        say("")
-        say(f"{each.first:04X}–{each.last:04X}: type")
-        say(f"  {each.line}")
-        say(f"after about {duration(each.takes_s)} it should print {each.total}")
-        if each.caution:
-            say(f"caution: {each.caution}")
     say("")
-    for note in check.notes:
-        say(note)
-    say(f"the sum of all its bytes in memory is {check.total}")
-
-
-def duration(seconds: float) -> str:
-    """`35 s`, `3 min 24 s`."""
-    minutes, rest = divmod(max(round(seconds), 1), 60)
-    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
+    for line in sums_lines(check):
+        say(line)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import asyncio
 from functools import partial
 from typing import ClassVar
 
 from rich.text import Text
+from textual import work
 from textual.app import ComposeResult, CSSPathType
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from formats.errors import LoadglassError
+from formats.geometry import Place
+from loadglass.bench.memory_check import memory_check
 from loadglass.bench.reading import (
     Timed,
     parse_seconds,
@@ -25,8 +29,11 @@ from loadglass.timing.rig import Rig
 from tui import keys
 from tui.readings import Prediction, of_rig, timed_text
 from tui.screens.ask import AskText, ChooseOne
+from tui.screens.disk import DiskScreen
+from tui.screens.hung import Hung
 from tui.screens.loads import choose_load, slot_of
 from tui.screens.logbook import Logbook, say
+from tui.screens.sums import Sums
 from tui.screens.timing import Timing
 from tui.screens.view import Subject
 from tui.watch import State
@@ -202,6 +209,36 @@ class BenchScreen(Timing, Logbook):
         title = f"{timed_text(self.timed)} on {self.rig.name} took"
         self.app.push_screen(AskText(title, "seconds like 92.4, or 1:32.4"), add)
 
+    # What went wrong
+
+    def action_hung(self) -> None:
+        """Which block was on its way when the load hung."""
+        if self.opened is None or self.slot is None:
+            return
+        stopped = self.stopwatch.state is State.STOPPED
+        text = f"{self.stopwatch.seconds:.1f}" if stopped else ""
+        self.app.push_screen(Hung(self.opened, self.slot, self.rig, text), self._show_place)
+
+    def _show_place(self, place: Place | None) -> None:
+        if place is None or self.opened is None:
+            return
+        self.app.show_view("disk")
+        shown = self.app.screen
+        if isinstance(shown, DiskScreen):  # an unkept reading may hold one here
+            shown.call_after_refresh(shown.show_block, self.opened.image.geometry.index(*place))
+
+    @work(exclusive=True, group="sums")
+    async def action_sums(self) -> None:
+        """What the machine should print when it adds up what was loaded."""
+        if self.opened is None or self.slot is None:
+            return
+        try:
+            check = await asyncio.to_thread(memory_check, self.opened, self.slot)
+        except LoadglassError as error:
+            self.app.warn(str(error))
+        else:
+            self.app.push_screen(Sums(self.opened.audit.by_slot[self.slot].entry.text, check))
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if action in ("drive", "file"):
             return not self.is_busy
@@ -209,6 +246,8 @@ class BenchScreen(Timing, Logbook):
             return not self.is_busy and self.stopwatch.prediction is not None
         if action == "calibrate":
             return bool(of_rig(self.readings, self.rig.name))
+        if action in ("hung", "sums"):
+            return self.slot is not None and self.stopwatch.state is not State.RUNNING
         if action == "remove":
             return self.table.row is not None
         return super().check_action(action, parameters)

@@ -281,6 +281,11 @@ class DiskScreen(View):
         if finding.place is not None and geometry.exists(*finding.place):
             self.map.go_to(geometry.index(*finding.place))
 
+    def show_block(self, block: int) -> None:
+        """Show a block on the map."""
+        self.show_pane("map")
+        self.map.go_to(block)
+
     # Times
 
     def _rivals(self) -> list[str]:
