@@ -257,7 +257,7 @@ def look(app: LoadglassApp, cage: Cage) -> None:
             raise Broken(f"line {number} has {harmful} in it: {line!r}")
         if cell_len(line) != width:
             raise Broken(f"line {number} is {cell_len(line)} cells wide, not {width}: {line!r}")
-    if isinstance(screen, View) and screen.view in VIEWS and width >= 60 and screen.is_mounted:
+    if isinstance(screen, View) and screen.view in VIEWS and width >= 40 and screen.is_mounted:
         key, label = VIEWS[screen.view]
         says = screen.where.render().plain
         if f" {key} {label} " not in says:
