@@ -23,7 +23,7 @@ PICTURES: dict[str, tuple[tuple[int, int], list[str]]] = {
 READINGS = (
     ("fog-over-grauhaven.d64", "fog", 12.9),
     ("lantern-watch.d64", "lantern picture", 3.3),
-    ("the-long-pier-1.d64", "*", 1.2),
+    ("the-long-pier-disk-1.d64", "*", 1.2),
 )
 """Invented ones on fast-card, for the picture of the bench."""
 

@@ -181,11 +181,11 @@ def test_lantern_watch_loads_its_parts_in_order() -> None:
 
 
 def test_long_pier_tells_its_story_over_two_disks() -> None:
-    computer = machine("the-long-pier-1.d64", "LONG PIER", keys=["", *"YYYYYY"])
+    computer = machine("the-long-pier-disk-1.d64", "LONG PIER", keys=["", *"YYYYYY"])
     first = computer.run()
     assert "PLEASE PUT IN DISK 2" in first
     assert computer.drive
-    computer.drive.file = lambda name: content("the-long-pier-2.d64", name)
+    computer.drive.file = lambda name: content("the-long-pier-disk-2.d64", name)
     computer.keys = [*"YYYYYYY"]
     computer.place = 0  # it waits in the line that reads the key
     whole = computer.run()
@@ -292,4 +292,4 @@ class TestBenchGuide:
 
 
 def test_the_other_disk_sends_you_to_the_first() -> None:
-    assert "DISK 1" in machine("the-long-pier-2.d64", "PLEASE START 1").run()
+    assert "DISK 1" in machine("the-long-pier-disk-2.d64", "PLEASE START 1").run()

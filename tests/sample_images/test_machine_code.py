@@ -159,8 +159,8 @@ def test_a_slide_show_shows_every_slide(
 
 
 def test_a_picture_shows_with_its_colours(computer: Computer) -> None:
-    computer.load(content("the-long-pier-1.d64", "SHOW"))
-    picture = content("the-long-pier-1.d64", "PIER 3")
+    computer.load(content("the-long-pier-disk-1.d64", "SHOW"))
+    picture = content("the-long-pier-disk-1.d64", "PIER 3")
     assert picture == b"\x00\x20" + pictures.pier(3)
     computer.load(picture)
     computer.call(SHOW_CODE)

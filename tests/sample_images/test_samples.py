@@ -28,8 +28,8 @@ EXPECTED: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "fog-over-grauhaven.d64": ("35-track", "sound", ("address-tight",)),
     "lantern-watch.d64": ("35-track", "sound", ()),
     "club-evening.d64": ("35-track", "sound", ()),
-    "the-long-pier-1.d64": ("35-track", "sound", ()),
-    "the-long-pier-2.d64": ("35-track", "sound", ()),
+    "the-long-pier-disk-1.d64": ("35-track", "sound", ()),
+    "the-long-pier-disk-2.d64": ("35-track", "sound", ()),
     "ring-buoy.d64": ("35-track", "damaged", ("chain-loop",)),
     "tangled-ropes.d64": ("35-track", "damaged", ("chain-shared",)),
     "power-cut.d64": (
@@ -158,7 +158,7 @@ def test_an_evening_of_twenty_programs() -> None:
 
 
 def test_the_two_disks_differ_in_their_number_only() -> None:
-    one, two = images()["the-long-pier-1.d64"], images()["the-long-pier-2.d64"]
+    one, two = images()["the-long-pier-disk-1.d64"], images()["the-long-pier-disk-2.d64"]
     titles = [read_directory(DiskImage.from_bytes(data)).title for data in (one, two)]
     assert titles == [b"THE LONG PIER 1", b"THE LONG PIER 2"]
 
