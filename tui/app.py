@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events, work
 from textual._context import active_message_pump
@@ -135,6 +135,11 @@ class LoadglassApp(App[None]):
     def _fatal_error(self) -> None:
         """A fault of ours: no traceback on the terminal; `run` raises it for the command line."""
         self._close_messages_no_wait()
+
+    def notify(self, message: str, *, title: str = "", **how: Any) -> None:
+        """Say something in passing; not once more while the same is still shown."""
+        if not any((each.message, each.title) == (message, title) for each in self._notifications):
+            super().notify(message, title=title, **how)
 
     def warn(self, sentence: str, title: str = "") -> None:
         """Say in passing that something is not as it should be."""

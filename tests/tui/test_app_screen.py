@@ -211,3 +211,17 @@ async def test_slow_opening_shows_that_it_goes_on_and_can_be_stopped(
         gate.set()
         await settle(pilot)
         assert isinstance(app.screen, ShelfScreen)
+
+
+async def test_a_sentence_that_is_still_shown_is_not_said_once_more(tmp_path: Path) -> None:
+    app = LoadglassApp(session_of([], tmp_path))
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await settle(pilot)
+        await pilot.press("3", "3", "2")
+        await settle(pilot)
+        assert [each.message for each in app._notifications] == [
+            "choose an image on the shelf first"
+        ]
+        app.warn("another sentence")
+        await settle(pilot)
+        assert len(app._notifications) == 2
