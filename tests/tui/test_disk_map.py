@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from formats.geometry import LAYOUTS, TRACKS_35, TRACKS_80, Geometry
+from formats.geometry import LAYOUTS, TRACKS_35, TRACKS_70, TRACKS_80, Geometry
+from loadglass.block_roles import steps_of
 from tests.tui import disks
 from tests.tui.disk_view import NARROW, WIDE, disk_view
 from tests.tui.driving import lines_of, until
 from tui.screens.disk import DiskScreen
-from tui.widgets.block_panel import BlockPanel
+from tui.widgets.block_panel import BlockPanel, gone_text
 from tui.widgets.disk_map import LABEL_CELLS, DiskMap
 from tui.widgets.map_looks import LOOKS
 
@@ -49,7 +50,7 @@ async def test_all_35_tracks_show_on_the_smallest_screen() -> None:
         glyphs = drawn(screen.map)
         assert sorted(glyphs) == list(range(TRACKS_35.blocks))
         lines = lines_of(screen.map)
-        assert lines[0].split() == ["1", "5", "10", "17", "20", "25", "30", "35"]
+        assert lines[0].split() == ["1", "5", "10", "▾17", "25", "30", "35"]
         assert [line[:2].strip() for line in lines[1:22]] == [str(n) for n in range(21)]
 
 
@@ -161,6 +162,46 @@ async def test_stepping_goes_along_the_chain_and_says_how_far() -> None:
         assert "10 sectors on" in panel(screen)
         await pilot.press("comma", "comma", "comma")
         assert screen.map.step is None
+
+
+async def test_the_head_is_marked_above_its_track_on_both_sides() -> None:
+    for geometry, size in ((TRACKS_35, NARROW), (TRACKS_35, (300, 70)), (TRACKS_70, (300, 70))):
+        async with disk_view(disks.tidy(geometry), size) as (pilot, screen):
+            await pilot.press("m")
+            for track in (1, 9, 18, 34, 35, geometry.tracks):
+                await go_to(screen, track, 0)
+                await pilot.pause()
+                ruler = lines_of(screen.map)[0]
+                columns = [x for x, glyph in enumerate(ruler) if glyph == "▾"]
+                under = {track, (track + 34) % 70 + 1} if geometry.sides > 1 else {track}
+                found = {screen.map.block_at(x, 1) for x in columns}
+                assert found == {geometry.index(each, 0) for each in under}
+                assert f"▾{track}" in ruler or f"{track}▾" in ruler
+            if geometry.sides > 1:
+                assert "side 2, the head on track 35" in panel(screen)
+            screen.app.settings.glyphs = "plain"
+            screen.app.apply_settings()
+            await pilot.pause()
+            assert "v" in lines_of(screen.map)[0] and "▾" not in lines_of(screen.map)[0]
+
+
+async def test_the_way_of_the_head_along_the_chain() -> None:
+    async with disk_view(disks.tidy()) as (pilot, screen):
+        await pilot.press("down", "m")
+        chain = screen.opened.audit.by_slot[1].chain.blocks
+        assert "3 head moves, 3 tracks" in panel(screen)
+        screen.map.read_until(len(chain))
+        await pilot.pause()
+        assert "way 17›16›15›14" in panel(screen)
+        screen.map.read_until(21)
+        await pilot.pause()
+        assert "way 17›16\n" in panel(screen)
+
+
+def test_a_long_way_is_cut_at_its_beginning() -> None:
+    blocks = [TRACKS_35.index(track, 0) for track in range(1, 36)]
+    text = gone_text(TRACKS_35, steps_of(TRACKS_35, blocks), 35, 30)
+    assert len(text) <= 30 and text.startswith("way …›") and text.endswith("›34›35")
 
 
 async def test_stepping_back_starts_at_the_end_and_past_it_all_is_lit() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from itertools import groupby
 
 from rich.style import Style
 
@@ -61,6 +62,10 @@ class BlockPanel(LineView):
         place = image.geometry.place(block)
         number = f"block {block + 1:,} of {image.geometry.blocks:,}"
         lines = [sides(cells((f"{place}", "strong")), cells((number, "muted")), width)]
+        if image.geometry.sides > 1:
+            under = int(image.geometry.cylinder_of[block])
+            side = 1 if place.track == under else 2
+            lines.append(cells((f"side {side}, the head on track {under}", "muted")))
         uses = uses_of(audit, block)
         for use in uses[:SHOWN_USES]:
             lines.append(cells((f'"{self.lettering.text(use.file.entry.name)}"', "mark")))
@@ -111,6 +116,8 @@ class BlockPanel(LineView):
             lines += [cells(text) for text in way_texts(geometry, steps)]
         if self.map.step:
             lines.append(cells((step_text(geometry, steps, self.map.step), "strong")))
+            if any(step.cylinders for step in steps):
+                lines.append(cells(gone_text(geometry, steps, self.map.step, width)))
         elif gaps_text(steps):
             lines.append(cells(gaps_text(steps)))
         if not file.chain.ended and file.chain.blocks:
@@ -174,7 +181,21 @@ def way_texts(geometry: Geometry, steps: Sequence[Step]) -> list[str]:
     tracks = {geometry.place(step.block).track for step in steps}
     moves = sum(1 for step in steps if step.cylinders)
     texts = [f"{count_text(len(steps), 'block')} on {count_text(len(tracks), 'track')}"]
-    return [*texts, f"the head moves {count_text(moves, 'time')}"] if moves else texts
+    if moves:
+        far = sum(step.cylinders for step in steps)
+        texts.append(f"{count_text(moves, 'head move')}, {count_text(far, 'track')}")
+    return texts
+
+
+def gone_text(geometry: Geometry, steps: Sequence[Step], lit: int, width: int) -> str:
+    """The tracks that the head has come by, `…›17›16`, the last of them at the right edge."""
+    places = [geometry.place(step.block) for step in steps[:lit]]
+    tracks = [str(track) for track, _ in groupby(place.track for place in places)]
+    text = "way " + "›".join(tracks)
+    while len(text) > width and len(tracks) > 1:
+        tracks = tracks[1:]
+        text = "way …" + "›".join(("", *tracks))
+    return text
 
 
 def gaps_text(steps: Sequence[Step]) -> str:

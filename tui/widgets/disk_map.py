@@ -29,6 +29,8 @@ RULER_STEP = 5
 WIDEST_CELL = 3
 PLAIN = "plain"
 MORE_LEFT, MORE_RIGHT = "‹", "›"
+HEAD, PLAIN_HEAD = "▾", "v"
+"""Above the track on which the head stands for the block under the cursor."""
 SWEEP_S = 0.6
 PLAY_S = 6.0
 PLAY_STEP_S = 0.12
@@ -292,11 +294,19 @@ class DiskMap(ScrollView, can_focus=True, inherit_bindings=False):
             return cells
 
         current = self.geometry.place(self.cursor).track
-        near = 3 / width  # numbers this close to the cursor's would run into it
+        # The mark stands above its track; the number goes to the right of it, or at the edge left.
+        at, label = (current - 1) * width, f"{current}"
+        left = at + 1 + len(label) > tracks * width
+        cells = range(at - len(label), at + 1) if left else range(at, at + 1 + len(label))
         for track in (1, *range(RULER_STEP, tracks + 1, RULER_STEP)):
-            if abs(track - current) >= near:
+            taken = range((track - 1) * width - 1, (track - 1) * width + len(str(track)) + 1)
+            if max(taken.start, cells.start) >= min(taken.stop, cells.stop):
                 write(track)
-        cells = write(current)
+        head = PLAIN_HEAD if self.plain_glyphs else HEAD
+        numbers[cells.start : cells.stop] = label + head if left else head + label
+        under = at + (tracks // 2) * width * (1 if current <= tracks // 2 else -1)
+        if self.geometry.sides > 1:  # both sides are read by one arm
+            numbers[under] = head
         text = "".join(numbers)
         return Segment(" " * LABEL_CELLS, plain), [
             Segment(text[: cells.start], plain),
