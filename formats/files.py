@@ -8,7 +8,7 @@ from enum import Enum
 
 from formats.chains import NO_CHAIN, TAKEN, Chain, Ending, follow
 from formats.directory import DEL, PARTITION, REL, UNKNOWN_KIND, USR, Directory, Entry, parser
-from formats.geometry import TRACKS_80, Place
+from formats.geometry import TRACKS_80, Geometry, Place
 from formats.image import DiskImage
 from formats.side_sectors import SideSectors, compare_with_chain, read_side_sectors
 
@@ -174,13 +174,20 @@ def claims_index(entry: Entry) -> bool:
     return is_desktop_file and entry.record_length == RECORD_INDEX
 
 
-def _read_desktop(image: DiskImage, directory: Directory, facts: FileFacts) -> None:
-    """Info block and record chains, if the entry is that of a graphical desktop's file."""
-    entry, geometry = facts.entry, image.geometry
+def info_block_named(entry: Entry, geometry: Geometry) -> int | None:
+    """The block where the info of a graphical desktop's file would be, if it is such a file."""
     structure, desktop_kind = entry.record_length, entry.raw[DESKTOP_KIND]
     if not desktop_kind or structure > RECORD_INDEX or not geometry.exists(*entry.side_start):
+        return None
+    return geometry.index(*entry.side_start)
+
+
+def _read_desktop(image: DiskImage, directory: Directory, facts: FileFacts) -> None:
+    """Info block and record chains, if the entry is that of a graphical desktop's file."""
+    entry = facts.entry
+    info = info_block_named(entry, image.geometry)
+    if info is None:
         return
-    info = geometry.index(*entry.side_start)
     if claims_index(entry) and len(facts.chain.blocks) == 1:
         _read_records(image, directory, facts)
     elif facts.walked_blocks + 1 != entry.blocks:

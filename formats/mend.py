@@ -7,7 +7,7 @@ also gets the mark of one that is being replaced, so that mending the copy does 
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -21,7 +21,7 @@ from formats.chains import follow, read_bytes
 from formats.compose import CLOSED, Allocator
 from formats.directory import ENTRIES_IN_SECTOR, ENTRY_BYTES, PRG, UNKNOWN_KIND, Entry
 from formats.errors import LoadglassError
-from formats.files import Role, claims_index
+from formats.files import Role, claims_index, info_block_named
 from formats.findings import Severity, Verdict
 from formats.geometry import BLOCK_BYTES, Place
 from formats.image import DiskImage
@@ -209,7 +209,12 @@ def _mend_files(work: _Work, before: Audit) -> None:
     broken = [file for file in own if file.verdict is Verdict.DAMAGED]
     partitions = [file.facts.owned_blocks for file in broken if file.role is Role.PARTITION]
     contested = {block for blocks in partitions for block in blocks}
-    to_mend = {file.entry.slot for file in broken if _can_be_mended(file, contested)}
+    holders = Counter(block for file in own for block in file.facts.owned_blocks)
+    to_mend = {
+        file.entry.slot
+        for file in broken
+        if _can_be_mended(file, contested) and not _would_claim(work, file, holders)
+    }
     for file in own:
         if file.entry.slot not in to_mend:
             work.take(file.entry.slot, file.facts.owned_blocks)
@@ -230,6 +235,12 @@ def _can_be_mended(file: FileAudit, contested: set[int]) -> bool:
     facts = file.facts
     is_chain = not (facts.side or claims_index(file.entry) or file.role is Role.PARTITION)
     return is_chain and bool(file.chain.blocks) and contested.isdisjoint(file.chain.blocks)
+
+
+def _would_claim(work: _Work, file: FileAudit, holders: Counter[int]) -> bool:
+    """Whether a file whose chain ends would hold another's block as the info of a desktop file."""
+    info = info_block_named(file.entry, work.image.geometry)
+    return info is not None and holders[info] > (info in file.facts.owned_blocks)
 
 
 def _close(work: _Work, file: FileAudit) -> None:
@@ -304,11 +315,14 @@ def _copies(work: _Work, count: int) -> list[int] | None:
 
 
 def _pointed_at(facts: Facts) -> list[int]:
-    """The blocks where entries start, and those that stopped a chain."""
+    """The blocks where entries start, those that stopped a chain, and a desktop file's info."""
     geometry = facts.image.geometry
     starts = [file.entry.start for file in facts.files if geometry.exists(*file.entry.start)]
     stops = [file.chain.stopped_at for file in facts.files]
-    return [geometry.index(*start) for start in starts] + [at for at in stops if at is not None]
+    infos = [info_block_named(file.entry, geometry) for file in facts.files]
+    return [geometry.index(*start) for start in starts] + [
+        block for block in (*stops, *infos) if block is not None
+    ]
 
 
 def _copy(work: _Work, file: FileAudit, meets: int, copies: Sequence[int]) -> None:

@@ -218,7 +218,8 @@ def test_the_length_of_a_file_of_unknown_type_is_left_as_it_is() -> None:
 
 
 @pytest.mark.parametrize(
-    ("geometry", "seed"), [(TRACKS_40, 4285), (TRACKS_42, 3083), (TRACKS_70, 278801732)]
+    ("geometry", "seed"),
+    [(TRACKS_40, 4285), (TRACKS_42, 3083), (TRACKS_42, 2_967_052_831), (TRACKS_70, 278_801_732)],
 )
 def test_mending_tangled_sectors_twice_forges_nothing(geometry: Geometry, seed: int) -> None:
     once = mended(tangled(geometry, seed))
