@@ -17,7 +17,7 @@ from tests.tui.driving import lines_of, settle
 from tui.widgets.columns import Cell, Column
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import PAGE_ROWS, PAGES_KEPT, Query
-from tui.widgets.table_lines import DOWN, POINTER
+from tui.widgets.table_lines import DOWN, POINTER, UP
 
 ROWS = 100_000
 
@@ -375,6 +375,15 @@ async def test_a_kept_line_never_differs_from_one_drawn_anew(app: TableApp) -> N
             assert shown == drawn_anew(app.table), number
             assert shown != before, number
             before = shown
+
+
+@pytest.mark.parametrize("width", [30, 60, 200])
+async def test_the_mark_at_what_is_sorted_by_comes_and_goes(app: TableApp, width: int) -> None:
+    async with app.run_test(size=(width, 20)) as pilot:
+        for sort in ("", "number", "", "number"):
+            app.table.show(Query("500", sort))
+            await settle(pilot)
+            assert (UP in "".join(lines_of(app.table)[:2])) == bool(sort)
 
 
 async def test_part_of_a_line_is_that_part_of_the_whole(app: TableApp) -> None:

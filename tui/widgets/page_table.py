@@ -150,6 +150,8 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._last_placed: list[Placed[RowT]] = []
         self._strips: dict[StripKey, tuple[RowT | None, Strip]] = {}
         self._strips_for: object = None
+        self._head_end = self._foot_start = self._top = 0
+        self._marked = range(0)
         self._told: RowT | None = None
         self._asking = False
         self._reload_wanted = False
@@ -416,33 +418,36 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self.refresh(Region(0, y, self._line_width, 1))
 
     def render_lines(self, crop: Region) -> list[Strip]:
-        """Lines as they are drawn, without the toolkit's look for borders, padding and opacity.
+        """Lines as they are drawn; the toolkit's own way only where it has to add a border.
 
-        The table has none of these; lines that look the same are the same Strip, which keeps
-        what the compositor makes of it.
+        Lines that look the same are the same Strip, which keeps what the compositor makes of it.
         """
         self._line_width = self.scrollable_size.width
         self._forget_old_strips()
-        height, head, top = self.size.height, self.head_lines, self.scroll_offset.y
-        foot_y = height - self.foot_lines
-        marked = self.marked if self.mark_from is not None else range(0)
-        strips = []
-        for y in crop.line_range:
-            line = y - head
-            index = line + top
-            if y >= foot_y:
-                strip = self._foot_strip()
-            elif line < 0:
-                strip = self._head_strip(is_groups=y < head - 1)
-            elif index < self.row_count:
-                strip = self._row_strip(index, marked)
-            else:
-                strip = self._nothing_strip(line)
-            strips.append(strip)
+        self._lay_lines()
+        if self.styles.gutter or self.opacity != 1:
+            return super().render_lines(crop)
+        strips = [self.render_line(y) for y in crop.line_range]
         _, background = self.background_colors
         for line_filter in self.get_line_filters():
             strips = [strip.apply_filter(line_filter, background) for strip in strips]
         return [strip.crop(*crop.column_span) for strip in strips]
+
+    def _lay_lines(self) -> None:
+        """Where the lines stand: asked of the toolkit once a paint, for it is slow to say."""
+        self._head_end = self.head_lines
+        self._foot_start = self.size.height - self.foot_lines
+        self._top = self.scroll_offset.y
+        self._marked = self.marked if self.mark_from is not None else range(0)
+
+    def render_line(self, y: int) -> Strip:
+        line = y - self._head_end
+        index = line + self._top
+        if y >= self._foot_start:
+            return self._foot_strip()
+        if line < 0:
+            return self._head_strip(is_groups=y < self._head_end - 1)
+        return self._row_strip(index) if index < self.row_count else self._nothing_strip(line)
 
     def _strip(self, segments: Iterable[Segment], style: Style) -> Strip:
         """A line as wide as the table; what is behind the scrollbar too."""
@@ -469,7 +474,8 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
     def _head_strip(self, is_groups: bool) -> Strip:
         if is_groups:
             return self._kept((0, "group"), None, self._draw_groups)
-        turned = "descending" if self._pages.query.descending else "ascending"
+        query = self._pages.query
+        turned = f"{query.sort} {'down' if query.descending else 'up'}"
         return self._kept((0, turned), None, self._draw_labels)
 
     def _draw_groups(self) -> Strip:
@@ -491,9 +497,9 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         text = says[line - 1] if 1 <= line <= len(says) else ""
         return self._strip([Segment(" " * GUTTER + text, self._style("muted"))], self._style("row"))
 
-    def _row_strip(self, index: int, marked: range) -> Strip:
+    def _row_strip(self, index: int) -> Strip:
         row = self._pages.row(index)
-        state = "cursor" if index == self.cursor else "marked" if index in marked else "row"
+        state = "cursor" if index == self.cursor else "marked" if index in self._marked else "row"
         return self._kept((id(row), state), row, partial(self._draw_row, row, state))
 
     def _draw_row(self, row: RowT | None, state: str) -> Strip:
