@@ -25,9 +25,11 @@ def second_amount(option: str, text: str | None) -> float | None:
 
 
 def duration_text(seconds: float) -> str:
-    """`12 s`, `34 min`, `2 h 34 min`."""
-    if seconds < 60:
+    """`12 s`, `3.4 min`, `34 min`, `2 h 34 min`: sums and differences agree as they are shown."""
+    if seconds < 59.5:
         return f"{seconds:.0f} s"
+    if seconds < 597:
+        return f"{seconds / 60:.1f} min"
     hours, minutes = divmod(round(seconds / 60), 60)
     return f"{hours:,} h {minutes} min" if hours else f"{minutes} min"
 
