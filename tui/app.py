@@ -44,6 +44,7 @@ from tui.screens.shelf import ShelfScreen
 from tui.screens.view import Subject, View
 from tui.session import Session, open_session
 from tui.settings import load_settings, save_settings
+from tui.toolkit import mend_toasts
 from tui.works import Work, Works
 
 if TYPE_CHECKING:
@@ -79,6 +80,7 @@ class LoadglassApp(App[None]):
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Actions}
 
     def __init__(self, session: Session):
+        mend_toasts()
         self._no_colour = bool(os.environ.get("NO_COLOR"))
         super().__init__(ansi_color=True if self._no_colour else None)
         self._capture_stdout = _Captured(self)

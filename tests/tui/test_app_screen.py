@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 from textual.command import CommandPalette
+from textual.notifications import Notification
 from textual.widgets import Input
+from textual.widgets._toast import Toast
 
 from loadglass.shelf.rows import ShelfRow
 from tests.tui.driving import screen_lines, settle, shelf_of, until
@@ -225,3 +227,13 @@ async def test_a_sentence_that_is_still_shown_is_not_said_once_more(tmp_path: Pa
         app.warn("another sentence")
         await settle(pilot)
         assert len(app._notifications) == 2
+
+
+async def test_a_toast_that_is_over_before_it_shows_does_not_hang_the_screen(
+    app: LoadglassApp,
+) -> None:
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        late = Toast(Notification("too late", timeout=-0.2))
+        assert late._timeout > 0  # or mounting it would never come back
+        await app.screen.mount(late)
+        await until(pilot, lambda: not late.is_attached)
