@@ -38,7 +38,7 @@ from tui.widgets.where_bar import VIEWS
 
 START_SIZE = (80, 24)
 SIZES = ((80, 24), (140, 45), (100, 30), (60, 20), (40, 10), (200, 60), (20, 6), (1, 1), (79, 23))
-HANGS_S = 20.0
+HANGS_S = 60.0
 """The application has not answered for so long."""
 WAIT_S = 0.08
 HARMFUL = frozenset(
