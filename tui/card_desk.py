@@ -96,7 +96,15 @@ class CardDesk:
         return bool(self.order.folder)
 
     def change(self, name: str, value: Any) -> None:
-        """Change a rule; what is remembered for another evening is written into the settings."""
+        """Change a rule; what is remembered for another evening is written into the settings.
+
+        What was said of one folder, SAFE TO REMOVE above all, is never shown beside another's name.
+        """
+        if name == "folder" and value != self.order.folder:
+            if self.work is not None:
+                self._app.warn("work on the card is going on: name another folder after it")
+                return
+            self.outcome = None
         setattr(self.order, name, value)
         if name in ("folder", "rig"):
             setattr(self._app.settings, f"card_{name}", value)

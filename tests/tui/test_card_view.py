@@ -209,6 +209,29 @@ async def test_a_card_that_is_not_there_is_said(app: LoadglassApp) -> None:
     assert settings.card_folder == "card" and problems == []
 
 
+async def test_what_is_said_of_one_folder_never_stands_beside_another(
+    app: LoadglassApp, tmp_path: Path
+) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    async with app.run_test(size=NARROW) as pilot:
+        await settle(pilot)
+        await press(pilot, "space", "5", "F")
+        await until(pilot, lambda: isinstance(app.screen, FillCard))
+        await pilot.press("y")
+        await until(pilot, lambda: SAFE in text(app))
+        await press(pilot, "f")
+        app.screen.query_one(Input).value = str(other)
+        await press(pilot, "enter")
+        assert SAFE not in text(app)
+        assert app.card_desk.outcome is None and app.card_desk.order.folder == str(other)
+        with app.works.going_on("filling the card") as work:
+            app.card_desk.work = work
+            app.card_desk.change("folder", "elsewhere")
+            app.card_desk.work = None
+        assert app.card_desk.order.folder == str(other)
+
+
 async def test_the_state_is_kept_while_one_looks_elsewhere(app: LoadglassApp) -> None:
     async with app.run_test(size=WIDE) as pilot:
         await settle(pilot)
