@@ -2,6 +2,7 @@
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 
@@ -13,4 +14,12 @@ def examples(count: int) -> settings:
         derandomize="LOADGLASS_EXAMPLES" not in os.environ,
         database=None,
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+    )
+
+
+def few_or_all(few: int, full: int) -> pytest.MarkDecorator:
+    """Runs a test that takes `count`: few examples in `make test`, all of them in `make proof`."""
+    return pytest.mark.parametrize(
+        "count",
+        [pytest.param(few, id="few"), pytest.param(full, id="all", marks=pytest.mark.proof)],
     )

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-import pytest
 from hypothesis import assume
 from hypothesis import strategies as st
 
@@ -21,14 +20,6 @@ T = TypeVar("T")
 EVERYDAY = ("alias", "decoration", "own-loader", "map-strands", "deleted-remains", "record-index")
 """What no disk is the worse for."""
 TRIES = 4
-
-
-def few_or_all(few: int, full: int) -> pytest.MarkDecorator:
-    """Runs a test that takes `count`: few examples in `make test`, all of them in `make proof`."""
-    return pytest.mark.parametrize(
-        "count",
-        [pytest.param(few, id="few"), pytest.param(full, id="all", marks=pytest.mark.proof)],
-    )
 
 
 def codes_on(geometry: Geometry) -> list[str]:

@@ -15,7 +15,7 @@ from formats.chains import read_bytes
 from formats.findings import TABLE, Finding, Severity, Verdict
 from formats.geometry import LAYOUTS, Geometry
 from formats.image import DiskImage
-from tests.examples import examples
+from tests.examples import examples, few_or_all
 from tests.proofs.faults import (
     DISK_WIDE,
     INJECTORS,
@@ -26,7 +26,7 @@ from tests.proofs.faults import (
     names,
     tangled,
 )
-from tests.proofs.strategies import Spoilt, codes_on, few_or_all, spoilt
+from tests.proofs.strategies import Spoilt, codes_on, spoilt
 
 Record = Callable[[str, object], None]
 

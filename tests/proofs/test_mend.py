@@ -19,9 +19,9 @@ from formats.image import DiskImage
 from formats.mend import Mended, mend
 from formats.rules.facts import gather
 from formats.rules.map import unowned_blocks
-from tests.examples import examples
+from tests.examples import examples, few_or_all
 from tests.formats.tangles import tangled
-from tests.proofs.strategies import Edited, Spoilt, edited, few_or_all, spoilt
+from tests.proofs.strategies import Edited, Spoilt, edited, spoilt
 
 Record = Callable[[str, object], None]
 by_layout = pytest.mark.parametrize("geometry", LAYOUTS, ids=lambda geometry: geometry.name)

@@ -14,10 +14,10 @@ from formats.chains import read_bytes
 from formats.files import Role
 from formats.geometry import LAYOUTS, Geometry
 from formats.image import DiskImage
-from tests.examples import examples
+from tests.examples import examples, few_or_all
 from tests.formats.tangles import tangled
 from tests.naive.checker import Verdict, check
-from tests.proofs.strategies import Edited, Spoilt, edited, few_or_all, spoilt
+from tests.proofs.strategies import Edited, Spoilt, edited, spoilt
 
 Record = Callable[[str, object], None]
 by_layout = pytest.mark.parametrize("geometry", LAYOUTS, ids=lambda geometry: geometry.name)

@@ -18,7 +18,7 @@ from loadglass.bench.log import BenchLog
 from loadglass.bench.reading import Reading, take_reading, timed_file
 from loadglass.opened import Opened, open_and_audit
 from loadglass.timing.rig_files import load_rigs
-from tests.proofs.strategies import few_or_all
+from tests.examples import few_or_all
 from tests.tui import disks, harbour
 from tests.tui.bench_view import (
     FAST,

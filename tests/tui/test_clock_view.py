@@ -14,7 +14,7 @@ from textual.pilot import Pilot
 
 from loadglass.timing.estimate import clock_image
 from loadglass.timing.whatif import interleave_whatif
-from tests.proofs.strategies import few_or_all
+from tests.examples import few_or_all
 from tests.tui import disks
 from tests.tui.bench_view import app_of, miles
 from tests.tui.driving import lines_of, screen_lines, settle, until

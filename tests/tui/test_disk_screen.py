@@ -9,7 +9,7 @@ import pytest
 
 from formats.geometry import TRACKS_35
 from loadglass.opened import open_and_audit
-from tests.proofs.strategies import few_or_all
+from tests.examples import few_or_all
 from tests.tui import disks
 from tests.tui.disk_view import NARROW, WIDE, disk_view, push_disk
 from tests.tui.driving import lines_of, screen_lines, until
