@@ -67,7 +67,8 @@ def test_a_worker_that_is_killed(many: Path, rigs: Sequence[Rig], index: Index) 
     killed: list[int] = []
 
     def kill_one(progress: Progress) -> None:
-        if progress.total and len(killed) < 3:
+        """Far enough apart that no image is alone with a dying process twice."""
+        if progress.total and progress.done >= len(killed) * IMAGES // 3 and len(killed) < 3:
             victim = multiprocessing.active_children()[0]
             assert victim.pid is not None
             killed.append(victim.pid)
