@@ -128,11 +128,11 @@ class LoadglassApp(App[None]):
             super()._handle_exception(error)
 
     def _is_left(self, part: object) -> bool:
-        """Whether something is a part of a screen that is not open any more."""
+        """Whether something is a part of a screen that is not open any more, or about to go."""
         if not isinstance(part, DOMNode) or isinstance(part, App):
             return False
         screen = next((each for each in part.ancestors_with_self if isinstance(each, Screen)), None)
-        return screen not in self.screen_stack
+        return screen not in self.screen_stack or not self.is_running
 
     def _fatal_error(self) -> None:
         """A fault of ours: no traceback on the terminal; `run` raises it for the command line."""

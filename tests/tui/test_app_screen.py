@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 
 import pytest
 from textual.command import CommandPalette
+from textual.css.query import NoMatches
 from textual.notifications import Notification
-from textual.widgets import Input
+from textual.widgets import Input, Static
 from textual.widgets._toast import Toast
 
 from loadglass.shelf.rows import ShelfRow
@@ -237,3 +239,30 @@ async def test_a_toast_that_is_over_before_it_shows_does_not_hang_the_screen(
         assert late._timeout > 0  # or mounting it would never come back
         await app.screen.mount(late)
         await until(pilot, lambda: not late.is_attached)
+
+
+class SlowToGo(Static):
+    async def on_unmount(self) -> None:
+        await asyncio.sleep(0.1)
+
+
+async def test_work_that_outlives_the_parts_of_its_screen_at_the_end_is_no_fault(
+    app: LoadglassApp,
+) -> None:
+    missed: list[NoMatches] = []
+
+    async def late(screen: ShelfScreen) -> None:
+        while screen.query("#table"):
+            await asyncio.sleep(0)
+        try:
+            screen.query_one("#table")
+        except NoMatches as error:
+            missed.append(error)
+            raise
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = pilot.app.screen
+        assert isinstance(screen, ShelfScreen)
+        await screen.mount(SlowToGo())
+        screen.run_worker(late(screen))
+    assert missed
