@@ -14,7 +14,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import events, work
+from textual import constants, events, work
 from textual._context import active_message_pump
 from textual.app import App, CSSPathType, _PrintCapture
 from textual.binding import BindingType
@@ -104,6 +104,7 @@ class LoadglassApp(App[None]):
         for theme in themes.THEMES:
             self.register_theme(theme)
         self.theme = self._theme_name
+        self._set_motion()
 
     def on_mount(self) -> None:
         self.works.changed.subscribe(self, self._work_changed)
@@ -157,9 +158,14 @@ class LoadglassApp(App[None]):
     def _theme_name(self) -> str:
         return themes.NO_COLOUR_THEME if self._no_colour else self.settings.theme
 
+    def _set_motion(self) -> None:
+        moves = self.settings.motion == "on"
+        self.animation_level = constants.TEXTUAL_ANIMATIONS if moves else "none"
+
     def apply_settings(self) -> None:
         """Draw everything anew after a change of options."""
         self.theme = self._theme_name
+        self._set_motion()
         for view in self._views:
             view.refresh_appearance()
 

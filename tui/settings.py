@@ -29,6 +29,8 @@ class Settings:
     theme: str = DEFAULT_THEME
     glyphs: str = "full"
     """`plain` for fonts without the machine's block graphics."""
+    motion: str = "on"
+    """`off` shows at once what otherwise lights up bit by bit."""
     rig: str = "fast-card"
     """The loader that the shelf sets against stock, on its own drive."""
     bench_rig: str = "fast-card"
@@ -43,7 +45,11 @@ class Settings:
     preview: bool = True
 
 
-CHOICES: dict[str, tuple[str, ...]] = {"theme": NAMES, "glyphs": ("full", "plain")}
+CHOICES: dict[str, tuple[str, ...]] = {
+    "theme": NAMES,
+    "glyphs": ("full", "plain"),
+    "motion": ("on", "off"),
+}
 """What may be written where not every text makes sense."""
 
 

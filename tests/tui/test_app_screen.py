@@ -142,6 +142,19 @@ async def test_options_change_the_colours_at_once_and_for_good(
     assert saved.theme == seen[0] and problems == []
 
 
+async def test_motion_is_taken_away_at_once_and_for_good(app: LoadglassApp, tmp_path: Path) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert app.animation_level == "full"
+        await pilot.press("o", "end", "enter")
+        assert app.animation_level == "none"
+        await pilot.press("escape", "q")
+    saved, _ = load_settings(tmp_path / "home" / "settings.toml")
+    assert saved.motion == "off"
+    again = LoadglassApp(session_of([], tmp_path / "home"))
+    assert again.animation_level == "none"
+
+
 async def test_without_colours_there_are_none(
     rows: list[ShelfRow], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

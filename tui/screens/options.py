@@ -19,11 +19,13 @@ from tui.settings import CHOICES
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
 
-LABELS = {"theme": "Colours", "glyphs": "Glyphs"}
+LABELS = {"theme": "Colours", "glyphs": "Glyphs", "motion": "Motion"}
 VALUE_WORDS = {
     **themes.SAYS,
     "full": "full: the machine's block graphics",
     "plain": "plain: for fonts without them",
+    "on": "on: a chosen chain lights up as it is read",
+    "off": "off: everything is shown at once",
 }
 
 
