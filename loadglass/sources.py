@@ -7,13 +7,12 @@ image can have.
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
-import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from operator import attrgetter
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, Self
 
 from formats.errors import LoadglassError
@@ -28,18 +27,10 @@ if TYPE_CHECKING:  # to walk folders takes no parser of images
 IMAGE_SUFFIXES = (".d64", ".d71", ".d81", ".d40", ".d42")
 """Plain sector images by their usual endings, which say the layout only roughly."""
 GZIP_SUFFIX = ".gz"
-GZIP_MARK = b"\x1f\x8b"
+GZIP_MARK = b"\x1f\x8b\x08"
+"""What a gzip file begins with, the one method that there is included (RFC 1952)."""
 ZIP_SUFFIX = ".zip"
 NAME_ENDINGS = (*IMAGE_SUFFIXES, *(suffix + GZIP_SUFFIX for suffix in IMAGE_SUFFIXES))
-FAULTS_OF_ARCHIVES = (
-    NotImplementedError,
-    RuntimeError,
-    EOFError,
-    ValueError,
-    IndexError,
-    struct.error,
-)
-"""What the standard library raises, besides its own errors, over an archive that is broken."""
 MEMBERS_LIMIT = 10_000
 """Members of one archive that are looked at."""
 PACKED_LIMIT_BYTES = 2 * LONGEST_BYTES
@@ -139,17 +130,12 @@ class Reader:
         try:
             found = _read_file(source) if source.member is None else self._read_member(source)
         except OSError as error:
-            raise CannotOpen(
-                f"cannot read {visible(source.path)}: {error.strerror or error}"
-            ) from error
-        if found.data[:2] == GZIP_MARK:
+            raise CannotOpen(f"cannot read {visible(source.path)}: {_reason(error)}") from error
+        if found.data.startswith(GZIP_MARK):
             return found._replace(data=_gunzip(source.path, found.data))
         return found
 
     def _read_member(self, source: Source) -> FileBytes:
-        import zipfile  # only for packed images
-        import zlib
-
         name = source.member or ""
         try:
             archive = self._opened(source.file)
@@ -167,19 +153,18 @@ class Reader:
             raise CannotRead(
                 f"the archive {visible(source.file)} has no member {visible(name)}: check the name"
             ) from None
-        except (zipfile.BadZipFile, zlib.error, *FAULTS_OF_ARCHIVES) as error:
+        except Exception as error:  # see _open_archive
+            if isinstance(error, CannotRead) or _is_of_the_system(error):
+                raise
             raise CannotRead(
-                f"{visible(source.path)} is broken in its archive ({visible(str(error))}): "
-                "get it anew"
+                f"{visible(source.path)} is broken in its archive ({_reason(error)}): get it anew"
             ) from error
         return FileBytes(data, status.st_size, status.st_mtime_ns)
 
     def _opened(self, path: str) -> zipfile.ZipFile:
-        import zipfile  # only for packed images
-
         if self._archive is None or self._archive.filename != path:
             self.close()
-            self._archive = zipfile.ZipFile(path)
+            self._archive = _open_archive(path)
         return self._archive
 
 
@@ -241,7 +226,7 @@ def list_below(folder: str, found: Walk) -> Iterator[Listing]:
             with os.scandir(path) as scan:
                 entries = list(scan)
         except OSError as error:
-            found.problems.append(f"cannot read the folder {visible(path)}: {error.strerror}")
+            found.problems.append(f"cannot read the folder {visible(path)}: {_reason(error)}")
             found.unread.append(path)
             continue
         files = []
@@ -267,13 +252,11 @@ def list_below(folder: str, found: Walk) -> Iterator[Listing]:
 
 def members(archive: str, found: Walk) -> Iterator[Source]:
     """The images in a zip archive, in its own order; notes the rest in `found`."""
-    import zipfile  # only for packed images
-
     try:
-        with zipfile.ZipFile(archive) as opened:
+        with _open_archive(archive) as opened:
             names = [info.filename for info in opened.infolist() if not info.is_dir()]
-    except (OSError, zipfile.BadZipFile, *FAULTS_OF_ARCHIVES) as error:
-        found.problems.append(f"cannot read the archive {visible(archive)}: {visible(str(error))}")
+    except Exception as error:  # see _open_archive
+        found.problems.append(f"cannot read the archive {visible(archive)}: {_reason(error)}")
         return
     if len(names) > MEMBERS_LIMIT:
         found.problems.append(
@@ -324,6 +307,28 @@ def _read_file(source: Source) -> FileBytes:
     return FileBytes(data, size, status.st_mtime_ns)
 
 
+def _open_archive(path: str) -> zipfile.ZipFile:
+    """Of a regular file only: a pipe is never waited for.
+
+    Over an archive that is broken, zipfile and its unpackers raise errors of a dozen kinds; what
+    is done with one is to be held against any Exception.
+    """
+    import zipfile  # only for packed images
+
+    if not stat.S_ISREG(os.stat(path).st_mode):
+        raise OSError(errno.EINVAL, "it is no regular file")
+    return zipfile.ZipFile(path)
+
+
+def _is_of_the_system(error: Exception) -> bool:
+    """Whether the operating system refused; an unpacker's OSError has no number."""
+    return isinstance(error, OSError) and error.errno is not None
+
+
+def _reason(error: Exception) -> str:
+    return visible(getattr(error, "strerror", None) or str(error))
+
+
 def _gunzip(path: str, data: bytes) -> bytes:
     import zlib  # only for packed images
 
@@ -340,11 +345,13 @@ def _gunzip(path: str, data: bytes) -> bytes:
 
 
 def _split_archive(text: str) -> tuple[str | None, str]:
-    """The archive and the member of `some/archive.zip/inner.d64`."""
-    path = Path(text)
-    for parent in path.parents:
-        if is_archive(parent.name) and parent.is_file():
-            return str(parent), path.relative_to(parent).as_posix()
+    """The archive and the member of `some/archive.zip/inner.d64`.
+
+    The member as it is written: `./inner.d64` is the name of another one.
+    """
+    for at, character in enumerate(text[:-1]):
+        if character in (os.sep, os.altsep) and is_archive(text[:at]) and os.path.isfile(text[:at]):
+            return text[:at], text[at + 1 :].replace(os.sep, "/")
     return None, ""
 
 

@@ -52,6 +52,22 @@ def test_plain_packed_and_archived_images_are_the_same(tmp_path: Path) -> None:
         assert source_of(source.path) == source
 
 
+@pytest.mark.parametrize(
+    "name", ["./a.d64", "in//a.d64", "/a.d64", "../a.d64", "in/./a.d64", "in.zip/a.d64"]
+)
+def test_a_member_is_found_under_the_very_name_it_has(tmp_path: Path, name: str) -> None:
+    archive(tmp_path / "x.zip", {name: IMAGE, "other.d64": IMAGE[::-1]})
+    source = next(members(str(tmp_path / "x.zip"), Walk()))
+    assert source_of(source.path) == source
+    assert read_source(source_of(source.path)) == IMAGE
+
+
+def test_an_image_may_begin_as_a_gzip_file_does(tmp_path: Path) -> None:
+    image = b"\x1f\x8b" + IMAGE[2:]
+    (tmp_path / "a.d64").write_bytes(image)
+    assert open_image(tmp_path / "a.d64").sectors == image
+
+
 def test_the_only_image_of_an_archive_is_meant(tmp_path: Path) -> None:
     one = archive(tmp_path / "one.zip", {"a.d64": IMAGE, "read me": b""})
     assert source_of(one).member == "a.d64"
@@ -88,7 +104,7 @@ WRONG = {
     "longer.d64": bytes((1 << 21) + 1),
     "cut.d64.gz": gzip.compress(os.urandom(5000))[:-200],
     "bomb.d64.gz": gzip.compress(bytes(1 << 24)),
-    "garbage.d64.gz": b"\x1f\x8b" + b"?" * 500,
+    "garbage.d64.gz": b"\x1f\x8b\x08" + b"?" * 500,
 }
 
 
@@ -111,6 +127,11 @@ def test_what_cannot_be_opened_may_be_another_time(tmp_path: Path) -> None:
         source_of(tmp_path)
 
 
+def test_a_path_longer_than_any_file_has_is_no_file(tmp_path: Path) -> None:
+    with pytest.raises(CannotRead, match="there is no file"):
+        source_of(f"{tmp_path}/{'a' * 5000}.zip/a.d64")
+
+
 def test_members_that_are_not_there_or_too_large(tmp_path: Path) -> None:
     path = archive(tmp_path / "a.zip", {"big.d64": bytes((1 << 20) + 1)})
     with pytest.raises(CannotRead, match="more than any disk image"):
@@ -126,6 +147,19 @@ def test_a_locked_member(tmp_path: Path) -> None:
     (tmp_path / "a.zip").write_bytes(data)
     with pytest.raises(CannotRead, match="broken in its archive"):
         open_image(tmp_path / "a.zip" / "a.d64")
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_member_that_no_unpacker_takes(tmp_path: Path, method: int) -> None:
+    """Each unpacker of the standard library has an error of its own."""
+    with zipfile.ZipFile(tmp_path / "a.zip", "w", method) as opened:
+        opened.writestr("a.d64", random.Random(3).randbytes(1000) + IMAGE[1000:])
+    data = bytearray((tmp_path / "a.zip").read_bytes())
+    data[300:400] = bytes(byte ^ 0x5A for byte in data[300:400])
+    (tmp_path / "a.zip").write_bytes(data)
+    with pytest.raises(CannotRead, match="broken in its archive") as caught:
+        open_image(tmp_path / "a.zip")
+    assert not isinstance(caught.value, CannotOpen)
 
 
 def test_broken_archives_are_never_a_crash(tmp_path: Path) -> None:
@@ -183,3 +217,13 @@ def test_a_pipe_is_refused_at_once(tmp_path: Path) -> None:
     found = Walk()
     assert list(walk([str(tmp_path)], found)) == []
     assert "pipe.d64" in found.problems[0]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs POSIX")
+def test_a_pipe_named_like_an_archive_is_refused_at_once(tmp_path: Path) -> None:
+    pipe = str(tmp_path / "pipe.zip")
+    os.mkfifo(pipe)
+    with pytest.raises(CannotRead, match="no regular file"):
+        source_of(pipe)
+    with pytest.raises(CannotOpen, match="no regular file"):
+        read_source(Source(f"{pipe}/a.d64", pipe, "a.d64"))

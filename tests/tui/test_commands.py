@@ -153,7 +153,7 @@ def test_bad_input_is_one_sentence(
     images.put(shelf, "empty.d64", b"")
     images.put(shelf, "short.d64", b"abc")
     images.put(shelf, "huge.d64", bytes(3 << 20))
-    images.put(shelf, "bad.d64.gz", b"\x1f\x8bnonsense")
+    images.put(shelf, "bad.d64.gz", b"\x1f\x8b\x08nonsense")
     images.put(shelf, "cut.d64.gz", gzip.compress(images.sound())[:500])
     images.put(shelf, "bad.zip", b"PK but no archive")
     with zipfile.ZipFile(shelf / "good.zip", "w") as archive:

@@ -141,7 +141,7 @@ def test_what_is_no_image_is_on_the_shelf_as_unreadable(
     club: Path, surveyed: Survey, index: Index, opened: list[str]
 ) -> None:
     (club / "short.d64").write_bytes(b"x" * 1000)
-    (club / "broken.d64.gz").write_bytes(b"\x1f\x8bgarbage")
+    (club / "broken.d64.gz").write_bytes(b"\x1f\x8b\x08garbage")
     result = surveyed()
     assert counts(result) == (0, 0, 0, 0, 2)
     assert len(result.problems) == 2
