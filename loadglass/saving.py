@@ -39,8 +39,9 @@ def safe_name(entry: Entry) -> str:
     text = "".join(c if c in _KEPT else "_" for c in to_text(entry.name, LOWER)).rstrip(" .")
     unhidden = text.lstrip(" .-")
     name = "_" * (len(text) - len(unhidden)) + unhidden or NAMELESS
-    if name.lower() in _DEVICES:
-        name += "_"
+    head, dot, rest = name.partition(".")
+    if head.rstrip().lower() in _DEVICES:
+        name = f"{head}_{dot}{rest}"
     ending = entry.kind.lower() if entry.kind.isalpha() and len(entry.kind) == 3 else "bin"
     return f"{name}.{ending}"
 
