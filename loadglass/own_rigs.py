@@ -7,8 +7,8 @@ from pathlib import Path
 from formats.visible import visible
 from loadglass.home import make_folder
 from loadglass.saving import AlreadyThere, write_whole
-from loadglass.timing.rig import Rig, RigError
-from loadglass.timing.rig_files import BUILT_IN, load_rigs, to_toml
+from loadglass.timing.rig import Rig
+from loadglass.timing.rig_files import check_own_name, load_rigs, to_toml
 
 
 def save_rig(rig: Rig, folder: Path, *, overwrite: bool = False) -> Path:
@@ -17,8 +17,7 @@ def save_rig(rig: Rig, folder: Path, *, overwrite: bool = False) -> Path:
     folder: of the user's rigs. Raises AlreadyThere where there is such a rig (unless
     `overwrite`), RigError where the name can be no rig's of the user's own, NoHome, CannotSave.
     """
-    if rig.name in BUILT_IN:
-        raise RigError(f'"{rig.name}" is a rig we bring, which stays as it is: choose another name')
+    check_own_name(rig.name)
     path = folder / f"{rig.name}.toml"
     if not path.exists() and rig.name in load_rigs(folder).rigs:
         raise AlreadyThere(

@@ -230,12 +230,15 @@ class RigFile:
             raise self.error(
                 f"figures.{missing[0]} is missing; a {drive} drive needs {_listed(names)}"
             )
-        return {
+        figures = {
             name: self._figure(name, tables[name], inherited.get(name))
             if name in tables
             else inherited[name]
             for name in names
         }
+        if not any(figure.value for figure in figures.values()):
+            raise self.error("every figure is 0, so a load would take no time at all; give one")
+        return figures
 
     def _figure(self, name: str, table: object, base: Figure | None) -> Figure:
         key = f"figures.{name}"

@@ -78,13 +78,11 @@ def _read_folder(folder: Path | None) -> tuple[dict[str, RigFile], list[RigError
     files: dict[str, RigFile] = {}
     problems: list[RigError] = []
     try:
-        paths = sorted(folder.iterdir()) if folder and folder.exists() else []
+        paths = sorted(filter(_may_be_rig, folder.iterdir())) if folder and folder.exists() else []
     except OSError as error:
         problem = f"{visible(str(folder))}: the rigs in it cannot be read ({error.strerror})"
         return {}, [RigError(problem)]
     for path in paths:
-        if path.suffix != ".toml" or path.name.startswith(".") or not path.is_file():
-            continue
         try:
             file = _read_file(path)
             name = file.name
@@ -101,6 +99,11 @@ def _read_folder(folder: Path | None) -> tuple[dict[str, RigFile], list[RigError
         except RigError as problem:
             problems.append(problem)
     return files, problems
+
+
+def _may_be_rig(path: Path) -> bool:
+    """Raises OSError."""
+    return path.suffix == ".toml" and not path.name.startswith(".") and path.is_file()
 
 
 def _read_file(path: Path) -> RigFile:
@@ -142,16 +145,23 @@ def _resolve(
     return rigs[name]
 
 
-def starting_file(name: str, base: Rig) -> str:
-    """The text of a new rig's file: based on `base`, with every figure there as a comment.
-
-    It can be loaded as it is. Raises RigError if `name` is no name for a rig.
-    """
+def check_own_name(name: str) -> None:
+    """Raises RigError where no rig of the user's own can be called so."""
     if not is_rig_name(name):
         raise RigError(
             f'"{visible(name)[:NAME_LIMIT]}" is no name for a rig; use lower-case letters, digits '
             f"and single hyphens between them, {NAME_LIMIT} at the most"
         )
+    if name in BUILT_IN:
+        raise RigError(f'"{name}" is a rig we bring, which stays as it is: choose another name')
+
+
+def starting_file(name: str, base: Rig) -> str:
+    """The text of a new rig's file: based on `base`, with every figure there as a comment.
+
+    It can be loaded as it is. Raises RigError if `name` is no name for a rig of the user's.
+    """
+    check_own_name(name)
     lines = [
         "# A rig of your own. What is not written here is taken from the rig it is based on.",
         "# To change a figure take the # from its lines; value or spread may be left out, and",

@@ -162,6 +162,15 @@ def test_every_figure_of_the_drive_is_needed(rigs, drive):
             read(text)
 
 
+def test_a_rig_on_which_nothing_takes_time_is_refused(rigs):
+    """What it saves could not be told: it would be endlessly fast."""
+    rig = rigs["fast-card"]
+    nothing = to_toml(rig.with_values(dict.fromkeys(rig.figures, 0.0)))
+    with pytest.raises(RigError, match="every figure is 0"):
+        read(nothing)
+    assert read(nothing.replace("value = 0.0", "value = 0.1", 1)).value("command") == 0.1
+
+
 def test_hostile_names_of_files_and_keys_are_shown_harmlessly():
     with pytest.raises(RigError) as raised:
         RigFile.parse(b'"\\u001b[2J" = 1', "x\x1b[2J.toml")

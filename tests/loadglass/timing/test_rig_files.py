@@ -1,5 +1,6 @@
 import dataclasses
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -49,6 +50,19 @@ def test_a_file_in_place_of_the_folder_is_a_problem(tmp_path):
     found = load_rigs(path)
     assert list(found.rigs) == list(BUILT_IN)
     assert "rigs in it cannot be read" in str(found.problems[0])
+
+
+def test_a_folder_that_can_be_listed_but_not_entered_is_a_problem(folder, monkeypatch):
+    path = folder(good=derived("good", "stock-card"))
+
+    def refuse(self: Path, **_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "stat", refuse)
+    monkeypatch.setattr(Path, "exists", lambda self: True)
+    found = load_rigs(path)
+    assert list(found.rigs) == list(BUILT_IN)
+    assert "Permission denied" in str(found.problems[0])
 
 
 def test_a_broken_rig_stops_no_other(folder):
@@ -147,6 +161,11 @@ def test_starting_file_shows_every_figure_ready_to_change(rigs):
 def test_starting_file_refuses_a_name_that_is_none(rigs, name):
     with pytest.raises(RigError, match="is no name for a rig"):
         starting_file(name, rigs["fast-card"])
+
+
+def test_starting_file_refuses_a_name_that_we_bring(rigs):
+    with pytest.raises(RigError, match="is a rig we bring"):
+        starting_file("stock-card", rigs["fast-card"])
 
 
 def test_to_toml_is_exact_and_stands_alone(rigs):
