@@ -68,8 +68,8 @@ class Calibration:
     demerit_after: float
 
     @property
-    def left_out(self) -> Reading | None:
-        return next((each.reading for each in self.comparisons if each.left_out), None)
+    def left_out(self) -> list[Reading]:
+        return [each.reading for each in self.comparisons if each.left_out]
 
 
 def usual_name(base: Rig) -> str:
@@ -182,8 +182,8 @@ def _says_of_readings(fit: Fit, loads: Loads, readings: Sequence[Reading]) -> li
     expected_s = fit.expected_s(only(loads, ~fit.kept)).tolist()
     left_out = [reading for reading, keep in zip(readings, fit.kept, strict=True) if not keep]
     return [
-        f"{_named(reading)} is left out: it took {reading.seconds:.1f} s, and by all others it "
-        f"should have been {seconds:.1f} s"
+        f"{_named(reading)} is left out: it took {reading.seconds:.1f} s, and by those that are "
+        f"kept it should have been {seconds:.1f} s"
         for reading, seconds in zip(left_out, expected_s, strict=True)
     ]
 

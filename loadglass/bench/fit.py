@@ -1,8 +1,10 @@
 """Readings fitted, and what to make of it when they contradict the rig or each other.
 
 Surprising readings have three explanations, which are weighed by how probable each makes them:
-the rig is unlike its base, one reading is wrong, or both. If none will do, the readings do not go
-together, and all that is left is not to be too sure of anything.
+the rig is unlike its base, one reading is wrong, or both. Only if none of these will do (what is
+left over is more than chance makes), two readings may be wrong, weighed in the same way; so a
+second one is never doubted for a little better a fit. If that will not do either, the readings do
+not go together, and all that is left is not to be too sure of anything.
 """
 
 from __future__ import annotations
@@ -10,6 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import combinations
+from math import comb, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +28,9 @@ SIZES_APART_S = 1.0
 """Predicted times that differ by less are too alike to tell setup from byte time."""
 SURPRISE = 3.72
 """Normal deviate that one set of good readings in 10,000 passes."""
-ROBUST_FROM = 4
-"""Readings from which one may be left out."""
-SUSPECTS = 6
+ROBUST_FROM = {1: 4, 2: 6}
+"""Readings from which so many may be left out: most of them must agree."""
+SUSPECTS = 8
 """Readings that are tried to be left out, at the most: those furthest off."""
 LOG_ODDS_UNLIKE = LOG_ODDS_WRONG = float(np.log(0.02))
 """That a rig is unlike its base, or that of some readings one is wrong (our own estimates)."""
@@ -85,23 +89,26 @@ class _Explaining:
         if _allowed(plain):
             return plain
         wide = self._fit(self._every, unlike_base=True)
-        explanations = [(plain, 0.0), (wide, LOG_ODDS_UNLIKE), *self._with_one_wrong(wide)]
-        best, _ = max(explanations, key=lambda each: each[0].found.log_evidence + each[1])
-        if _allowed(best):
-            return best
+        explanations = [(plain, 0.0), (wide, LOG_ODDS_UNLIKE)]
+        for wrong, readings in ROBUST_FROM.items():
+            if len(self._seconds) >= readings:
+                explanations += self._with_wrong(wrong, wide)
+            best, _ = max(explanations, key=lambda each: each[0].found.log_evidence + each[1])
+            if _allowed(best):
+                return best
         thumb_s = THUMB_S * max(1.0, (wide.found.misfit / len(self._seconds)) ** 0.5)
         return self._fit(self._every, unlike_base=True, thumb_s=thumb_s)
 
-    def _with_one_wrong(self, wide: Fit) -> Iterator[tuple[Fit, float]]:
-        readings = len(self._seconds)
-        if readings < ROBUST_FROM:
-            return
+    def _with_wrong(self, wrong: int, wide: Fit) -> Iterator[tuple[Fit, float]]:
+        """Each way of leaving so many readings out, and the logarithm of its odds."""
+        sets = comb(len(self._seconds), wrong)
         off = np.abs(self._seconds - wide.expected_s(self._loads))
-        for position in np.argsort(off)[: -SUSPECTS - 1 : -1].tolist():
+        suspects = np.argsort(off)[: -SUSPECTS - 1 : -1].tolist()
+        for left_out in map(list, combinations(suspects, wrong)):
             kept = self._every.copy()
-            kept[position] = False
-            right_s = float(self._predicted[position])
-            log_odds = LOG_ODDS_WRONG - float(np.log(readings * WRONG_UP_TO * right_s))
+            kept[left_out] = False
+            anything_s = WRONG_UP_TO * self._predicted[left_out]
+            log_odds = wrong * LOG_ODDS_WRONG - float(np.log(anything_s).sum()) - log(sets)
             yield self._fit(kept, unlike_base=False), log_odds
             yield self._fit(kept, unlike_base=True), log_odds + LOG_ODDS_UNLIKE
 

@@ -2,7 +2,7 @@
 
 From two or more readings of different lengths the loader's own start and its time for a byte
 are fitted, otherwise the byte time alone. With four or more readings a wild one is left out,
-and said. The ranges become as wide as the readings support.
+with six or more two of them, and said. The ranges become as wide as the readings support.
 """
 
 from __future__ import annotations
