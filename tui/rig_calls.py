@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
+from pathlib import Path
 
+from formats.visible import visible
 from loadglass.home import home
 from loadglass.timing.rig import Rig, RigError
 from loadglass.timing.rig_files import Rigs, load_rigs
@@ -43,3 +45,8 @@ def named_rig(rigs: Rigs, name: str) -> Rig:
         return rigs.named(name)
     except RigError as error:
         raise WrongCall(str(error)) from error
+
+
+def set_aside_text(name: str, aside: Path) -> str:
+    """What was done to a rig that is no longer to be used."""
+    return f"{name} is removed; its file is kept as {visible(str(aside))}"

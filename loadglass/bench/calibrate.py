@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -75,6 +75,20 @@ class Calibration:
 def usual_name(base: Rig) -> str:
     """The name that a calibrated rig gets where none is given."""
     return f"my-{base.name}" if base.name in BUILT_IN else base.name
+
+
+def evidence_for(
+    rig: Rig, rigs: Mapping[str, Rig], readings: Iterable[Reading]
+) -> tuple[Rig, list[Reading]]:
+    """What to fit when a rig is to be calibrated, and the readings to fit it to.
+
+    A rig that was calibrated is fitted anew from the rig that it came from: to the readings that
+    made it, and to those that were taken on it since.
+    """
+    base = rigs.get(rig.based_on or "")
+    if base is None or not rig.description.endswith(CALIBRATED):
+        base = rig
+    return base, [each for each in readings if each.rig in (base.name, rig.name)]
 
 
 def calibrate(base: Rig, readings: Sequence[Reading], name: str | None = None) -> Calibration:

@@ -73,6 +73,15 @@ def load_rigs(user_folder: Path | None = None) -> Rigs:
     return Rigs({name: rigs[name] for name in ordered}, tuple(problems))
 
 
+def rig_path(name: str, folder: Path) -> Path:
+    """The file of a rig of the user's own. Raises RigError where there is none."""
+    check_own_name(name)
+    files, _ = _read_folder(folder)
+    if name not in files:
+        raise RigError(f'there is no rig "{name}" in {visible(str(folder))}')
+    return folder / files[name].file
+
+
 def _read_folder(folder: Path | None) -> tuple[dict[str, RigFile], list[RigError]]:
     """The user's files by the name of their rig, in the order of their file names."""
     files: dict[str, RigFile] = {}
@@ -188,9 +197,10 @@ def starting_file(name: str, base: Rig) -> str:
 def to_toml(rig: Rig) -> str:
     """A rig as the text of a file that stands on its own: every figure, to the last bit.
 
-    Read back it is the same rig, but based on none.
+    Read back it is the same rig, but based on none where its base is one that can go.
     """
     lines = [f"# Written by loadglass from {rig.based_on}." if rig.based_on else None]
+    lines += [f"based_on = {_quoted(rig.based_on)}" if rig.based_on in BUILT_IN else None]
     lines += [
         f"{key} = {_quoted(getattr(rig, key))}"
         for key in ("name", "description", "drive", "loader", "order")

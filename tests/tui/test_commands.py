@@ -318,6 +318,17 @@ def test_a_new_rig_is_a_file_that_loads(own_home: Path) -> None:
     assert again.status == 2
 
 
+def test_an_own_rig_is_removed_and_its_file_is_kept(own_home: Path) -> None:
+    call("rigs", "new", "my-cartridge", "--from", "fast-card")
+    called = call("rigs", "remove", "my-cartridge")
+    assert called.status == 0
+    kept = own_home / "rigs" / "set-aside" / "my-cartridge.toml"
+    assert f"its file is kept as {kept}" in called.out and kept.exists()
+    assert [rig["name"] for rig in call("rigs", "--json").records] == list(BUILT_IN)
+    for wrong, status in ((["fast-card"], 2), ([], 2), (["my-cartridge"], 1)):
+        assert call("rigs", "remove", *wrong).status == status
+
+
 def test_help_names_every_command() -> None:
     called = call("--help")
     assert called.status == 0

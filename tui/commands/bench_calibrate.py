@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 
 from formats.visible import visible
-from loadglass.bench.calibrate import calibrate
+from loadglass.bench.calibrate import calibrate, evidence_for
 from loadglass.home import home
 from loadglass.own_rigs import save_rig
 from loadglass.saving import AlreadyThere
@@ -18,7 +18,6 @@ from loadglass.timing.rig import RigError
 from tui import calibrations, json_out
 from tui.bench_calls import kept_readings
 from tui.calls import FINE, WrongCall, json_option
-from tui.readings import of_rig
 from tui.rig_calls import known_rigs, named_rig
 from tui.tables import print_table, say
 
@@ -34,9 +33,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    base = named_rig(known_rigs(), args.rig)
+    known = known_rigs()
+    base, readings = evidence_for(named_rig(known, args.rig), known.rigs, kept_readings())
     try:
-        calibration = calibrate(base, of_rig(kept_readings(), base.name), args.name)
+        calibration = calibrate(base, readings, args.name)
     except RigError as error:
         raise WrongCall(str(error)) from error
     path = None

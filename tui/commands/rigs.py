@@ -1,7 +1,8 @@
 """The rigs, and where each figure comes from.
 
 `loadglass rigs new NAME --from RIG` writes a commented file for a rig of your own, based on
-another; change in it what differs.
+another; change in it what differs. `loadglass rigs remove NAME` takes a rig of your own away: its
+file is set aside, not deleted.
 """
 
 from __future__ import annotations
@@ -10,20 +11,23 @@ import argparse
 
 from formats.visible import visible
 from loadglass.home import home, make_folder
+from loadglass.own_rigs import set_rig_aside
 from loadglass.saving import write_whole
 from loadglass.timing.rig import Figure, Rig, is_rig_name
-from loadglass.timing.rig_files import starting_file
+from loadglass.timing.rig_files import BUILT_IN, starting_file
 from tui import json_out
 from tui.calls import FINE, WrongCall, json_option
-from tui.rig_calls import known_rigs, named_rig
+from tui.rig_calls import known_rigs, named_rig, set_aside_text
 from tui.tables import Column, print_table, say
 
-NEW = "new"
+NEW, REMOVE = "new", "remove"
 DEFAULT_BASE = "fast-card"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("names", metavar="RIG", nargs="*", help="only these rigs; or: new NAME")
+    parser.add_argument(
+        "names", metavar="RIG", nargs="*", help="only these rigs; or: new NAME, remove NAME"
+    )
     parser.add_argument(
         "--from", dest="base", metavar="RIG", help="with new: the rig to start from"
     )
@@ -35,6 +39,8 @@ def run(args: argparse.Namespace) -> int:
         return _write_new(args)
     if args.base:
         raise WrongCall("--from goes with `rigs new NAME`")
+    if args.names[:1] == [REMOVE]:
+        return _remove(args.names[1:])
     known = known_rigs()
     rigs = [named_rig(known, name) for name in args.names] or list(known.rigs.values())
     for rig in rigs:
@@ -59,6 +65,15 @@ def _write_new(args: argparse.Namespace) -> int:
     path = make_folder(home().rigs) / f"{name}.toml"
     write_whole(path, starting_file(name, base).encode())
     say(f"{visible(str(path))} is written: change in it what differs from {base.name}")
+    return FINE
+
+
+def _remove(names: list[str]) -> int:
+    if len(names) != 1:
+        raise WrongCall("name one rig of your own: `loadglass rigs remove my-fast-card`")
+    if names[0] in BUILT_IN:
+        raise WrongCall(f"{names[0]} is a rig we bring, which stays")
+    say(set_aside_text(names[0], set_rig_aside(names[0], home().rigs)))
     return FINE
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from formats.compose import NewFile, compose
 from formats.geometry import TRACKS_80
-from loadglass.bench.calibrate import CannotCalibrate, calibrate, usual_name
+from loadglass.bench.calibrate import CannotCalibrate, calibrate, evidence_for, usual_name
 from loadglass.bench.log import BenchLog
 from loadglass.bench.reading import THUMB_S, take_reading, timed_file, timed_start
 from loadglass.opened import open_and_audit
@@ -276,6 +276,28 @@ def test_calibrating_again_says_what_is_newest_and_does_not_grow(readings_of):
     assert rig.description.count("calibrated") == 1
     assert all(len(figure.source) < 200 for figure in rig.figures.values())
     assert rig.value("byte") == pytest.approx(0.22, rel=0.05)
+
+
+def test_calibrated_anew_from_all_readings_it_is_better_known(opened, readings_of):
+    base = RIGS["fast-card"]
+    first = readings_of(base, {"byte": 0.23}, slots=(3, 1))
+    rig = calibrate(base, first).rig
+    again = [*made(opened, rig, {"byte": 0.23, "setup": 900}, SLOTS, (0, 0.1, 0.1, -0.1))]
+    others = [*made(opened, RIGS["stock-card"], {}, SLOTS, (0, 0, 0, 0))]
+    rigs = {**RIGS, rig.name: rig}
+    found, readings = evidence_for(rig, rigs, [*first, *again, *others])
+    assert found == base and readings == [*first, *again]
+    anew = calibrate(found, readings)
+    assert anew.rig.name == rig.name
+    assert anew.rig.figures["byte"].spread < rig.figures["byte"].spread
+    assert evidence_for(base, rigs, [*first, *again]) == (base, first)
+
+
+def test_a_rig_that_was_written_by_hand_is_its_own_base(readings_of):
+    base = RIGS["fast-card"]
+    mine = replace(base, name="klubmodul", based_on="fast-card", description="like fast-card")
+    rigs = {**RIGS, mine.name: mine}
+    assert evidence_for(mine, rigs, readings_of(base, {})) == (mine, [])
 
 
 def test_readings_by_the_hundred_agree_on_the_mean(readings_of):
