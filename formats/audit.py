@@ -95,6 +95,17 @@ class Audit:
         """What the machine loads first: the first program that can be read whole."""
         return next((file for file in self.files if file.loadable), None)
 
+    @property
+    def nothing_to_load(self) -> str:
+        """Why there is no file to load from it, in words; empty where there is one."""
+        if any(file.role is not Role.DECORATION for file in self.files):
+            return ""
+        if self.has_directory:
+            return "no file in its directory"
+        if self.image.blank.all():
+            return "blank image, never written"
+        return "raw blocks, no directory"
+
 
 _ORDER = {severity: rank for rank, severity in enumerate(Severity)}
 

@@ -14,8 +14,8 @@ from typing import Any
 
 from formats.geometry import Place
 
-AUDIT_VERSION = 1
-"""Grows whenever the same image may get other findings than before: indexes read again."""
+AUDIT_VERSION = 2
+"""Grows whenever an audit may say something else of an image than before: indexes read again."""
 
 
 class Severity(StrEnum):
@@ -244,8 +244,8 @@ TABLE: dict[str, Row] = _rows(
     Row(
         "no-directory",
         _N,
-        "no directory: a store of raw blocks, used by a title's own loader or by nothing",
-        "Listing the directory shows garbage; some title reads these blocks itself.",
+        "{what}",
+        "Listing the directory fails or shows garbage; raw blocks some title reads itself.",
         _NOTHING,
     ),
     Row("alias", _N, "starts at the same block as {other}", "It loads the same bytes.", _NOTHING),

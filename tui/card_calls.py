@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import humanize
@@ -15,7 +15,7 @@ from loadglass.card.dest import open_card
 from loadglass.card.device import CardTrouble, Device
 from loadglass.card.folders import ENTRIES_LIMIT, Arrangement, Layout
 from loadglass.card.manifest import Entry
-from loadglass.card.plan import Plan, State, Wishes, make_plan
+from loadglass.card.plan import Pick, Plan, State, Wishes, make_plan
 from loadglass.shelf.clocks import reclock
 from loadglass.shelf.filters import FilterError
 from tui.amounts import byte_amount, duration_text, second_amount
@@ -32,7 +32,17 @@ CAUTION = (
     "written last. Switch the machine off before you plug cartridges, drives or cards in or "
     "out, as their instructions say."
 )
-STATE_WORDS = {State.NEW: "new", State.THERE: "there already", State.OTHER: "newer"}
+STATE_WORDS = {
+    State.NEW: "new",
+    State.THERE: "there already",
+    State.OTHER: "newer",
+    State.CHANGED: "changed on the card",
+}
+KEPT_OR_REPLACED = {
+    False: "changed on the card since it was put there: kept as it is",
+    True: "changed on the card since it was put there: replaced by the shelf's image",
+}
+"""Whether replacing is wished."""
 
 
 def dest_argument(parser: argparse.ArgumentParser) -> None:
@@ -84,6 +94,11 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="remove what loadglass put there earlier and is not taken now",
     )
+    how.add_argument(
+        "--replace-changed",
+        action="store_true",
+        help="put the shelf's image in the place of one that a drive has changed on the card",
+    )
 
 
 def planned(args: argparse.Namespace) -> tuple[Device, Plan]:
@@ -99,7 +114,7 @@ def planned(args: argparse.Namespace) -> tuple[Device, Plan]:
         budget_s=second_amount("--budget-time", args.budget_time),
         by_rating=args.by_rating,
     )
-    wishes = Wishes(_arrangement(args), args.remove_unpicked, args.mended)
+    wishes = Wishes(_arrangement(args), args.remove_unpicked, args.mended, args.replace_changed)
     device = open_card(args.dest)
     all_rigs = list(rigs.rigs.values())
     with kept_shelf(all_rigs) as opened, shown_job() as job:
@@ -165,7 +180,7 @@ def print_plan(plan: Plan, limit: int | None = None) -> None:
             [
                 [
                     pick.entry.target,
-                    visible(pick.entry.title) + (" (mended copy)" if pick.entry.mended else ""),
+                    ": ".join(filter(None, (pick.entry.shown_title, pick_remark(plan, pick)))),
                     seconds_text(pick.entry.stock_s),
                     seconds_text(pick.entry.fast_s),
                     STATE_WORDS[pick.state],
@@ -176,6 +191,7 @@ def print_plan(plan: Plan, limit: int | None = None) -> None:
         _say_rest(len(plan.picks), limit)
     print_left_out(plan.left_out, limit)
     for says, entries in (
+        (f"Not taken any more, and {KEPT_OR_REPLACED[False]}:", plan.changed),
         ("To be removed, for it is not taken any more:", plan.removals),
         (
             "On the card from earlier, and left there (--remove-unpicked takes it off):",
@@ -217,6 +233,8 @@ def _print_sums(plan: Plan) -> None:
     )
     if plan.choice.limited:
         say(how_good(plan))
+    for remark in remarks(plan):
+        say(remark)
     waiting = plan.waiting
     unknown = f" ({waiting.unknown:,} without a time)" if waiting.unknown else ""
     say(
@@ -224,6 +242,22 @@ def _print_sums(plan: Plan) -> None:
         f"{plan.stock}, {duration_text(waiting.fast_s)} on {plan.fast}: "
         f"{duration_text(waiting.saved_s) if waiting.saved_s > 0 else NOTHING} saved"
     )
+
+
+def pick_remark(plan: Plan, pick: Pick) -> str:
+    """What is to be said of an image beside its state; empty: nothing."""
+    if pick.state is State.CHANGED:
+        return KEPT_OR_REPLACED[plan.replace_changed]
+    return f"nothing to load: {pick.candidate.why}" if pick.candidate.why else ""
+
+
+def remarks(plan: Plan) -> Iterator[str]:
+    """Sentences on what a plan has beside titles to copy."""
+    if plan.nothing_to_load:
+        yield f"{count_text(plan.nothing_to_load, 'image')} with nothing to load among them"
+    there = sum(pick.state is State.THERE for pick in plan.picks)
+    if there:
+        yield f"{there:,} there already by size and time: a fill reads and compares all of it"
 
 
 def free_text(plan: Plan) -> str:

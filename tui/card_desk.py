@@ -149,7 +149,7 @@ class CardDesk:
 
     async def fill(self, plan: Plan) -> None:
         """Carry the plan out, and show what was done."""
-        what = partial(_fill, plan, self.order.replace_changed)
+        what = partial(_fill, plan)
         done = await self._do(
             "filling the card", what, "The fill has ended", byte_figures, (NOT_SAFE,)
         )
@@ -234,10 +234,10 @@ def _plan(session: Session, order: CardOrder, job: Job) -> Plan:
     return make_plan(device, asked.candidates, rules, order.wishes(), surveyed=surveyed, job=job)
 
 
-def _fill(plan: Plan, replace_changed: bool, job: Job) -> tuple[Filled, bool]:
+def _fill(plan: Plan, job: Job) -> tuple[Filled, bool]:
     """What was done, and whether the person stopped it."""
     try:
-        return fill(open_card(plan.dest), plan, replace_changed=replace_changed, job=job), False
+        return fill(open_card(plan.dest), plan, job), False
     except FillStopped as stopped:
         return stopped.filled, True
 

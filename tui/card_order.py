@@ -49,7 +49,10 @@ class CardOrder:
 
     def wishes(self) -> Wishes:
         return Wishes(
-            self._arrangement(), self.remove_unpicked, self.damaged in (MENDED, MENDED_OR_TAKEN)
+            self._arrangement(),
+            self.remove_unpicked,
+            self.damaged in (MENDED, MENDED_OR_TAKEN),
+            self.replace_changed,
         )
 
     def _arrangement(self) -> Arrangement | None:

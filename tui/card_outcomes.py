@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import humanize
 
@@ -15,7 +15,7 @@ from loadglass.card.keep import Kept
 from loadglass.card.manifest import Entry
 from loadglass.card.plan import Pick, Plan, State
 from tui.amounts import duration_text
-from tui.card_calls import free_text, how_good
+from tui.card_calls import KEPT_OR_REPLACED, free_text, how_good, pick_remark, remarks
 from tui.tables import MARKS
 from tui.wording import NOTHING, count_text
 
@@ -70,6 +70,7 @@ class Outcome:
 STATES = {
     State.NEW: ("new", "mark"),
     State.OTHER: ("newer", "mark"),
+    State.CHANGED: ("changed", "odd"),
     State.THERE: ("there", "good"),
 }
 
@@ -93,13 +94,14 @@ def plan_outcome(plan: Plan) -> Outcome:
     ]
     if plan.choice.limited:
         sums.append(how_good(plan))
-    sums += plan.notes
+    sums += [*remarks(plan), *plan.notes]
     order = list(STATES)
     picks = sorted(plan.picks, key=lambda pick: order.index(pick.state))
     rows = [
-        *map(_pick_row, picks),
+        *(_pick_row(plan, pick) for pick in picks),
         *_left_out_rows(plan.left_out),
         *_entry_rows(plan.removals, "removed", "odd", "it is not taken any more"),
+        *_entry_rows(plan.changed, "changed", "odd", KEPT_OR_REPLACED[False]),
         *_entry_rows(plan.staying, "stays", "muted", "put there earlier, not taken any more"),
     ]
     return Outcome("Plan", tuple(sums), tuple(rows), plan.stock, plan.fast)
@@ -199,24 +201,14 @@ def keep_outcome(kept: Kept) -> Outcome:
     return Outcome("Kept", (says,), tuple(rows))
 
 
-def _pick_row(pick: Pick) -> CardRow:
-    word, meaning = STATES[pick.state]
-    return _listed_row(pick.entry, word, meaning, is_copied=pick.state is not State.THERE)
+def _pick_row(plan: Plan, pick: Pick) -> CardRow:
+    row = _listed_row(pick.entry, *STATES[pick.state])
+    return replace(row, says=pick_remark(plan, pick), is_copied=plan.is_copied(pick))
 
 
-def _listed_row(entry: Entry, word: str, meaning: str, is_copied: bool = False) -> CardRow:
-    title = visible(entry.title).strip()
-    if entry.mended:
-        title += " (mended copy)"
-    return CardRow(
-        word,
-        meaning,
-        visible(entry.target),
-        title,
-        entry.stock_s,
-        entry.fast_s,
-        is_copied=is_copied,
-    )
+def _listed_row(entry: Entry, word: str, meaning: str) -> CardRow:
+    name, title = visible(entry.target), entry.shown_title
+    return CardRow(word, meaning, name, title, entry.stock_s, entry.fast_s)
 
 
 def _left_out_rows(left_out: Sequence[LeftOut]) -> Iterable[CardRow]:

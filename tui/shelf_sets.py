@@ -92,20 +92,20 @@ def print_sets(sets: Iterable[DiskSet], rows: Rows) -> None:
         for disk in disks.disks:
             row = rows.get(disk.id)
             if row is not None:
-                which = marks[disk.id] or "no mark"
-                lines.append([*head, which, row.title, row.file_name, verdict_cell(row.verdict)])
+                which, verdict = marks[disk.id] or "no mark", verdict_cell(row.verdict)
+                lines.append([*head, which, row.shown_title, row.file_name, verdict])
                 head = ["", ""]
     print_table(columns, lines)
 
 
 def print_beside(found: Beside) -> None:
     """What stands beside an image, in the sections of the screen."""
-    say(f"{found.image.title or found.image.file_name}  {visible(found.image.path)}")
+    say(f"{found.image.shown_title}  {visible(found.image.path)}")
     for section in sections(found):
         say(f"  {section.heading}")
         for item in section.items:
             row = item.row
             verdict = verdict_cell(row.verdict).text
-            say(f"    {item.lead:<28}  {row.title:<16}  {verdict:<12}  {visible(row.path)}")
+            say(f"    {item.lead:<28}  {row.shown_title:<16}  {verdict:<12}  {visible(row.path)}")
         for sentence in section.says:
             say(f"    {sentence}")

@@ -51,7 +51,7 @@ def print_shelf(rows: Iterable[ShelfRow], rigs: Sequence[Rig], which: str) -> No
 def _cells(row: ShelfRow, rigs: Sequence[Rig], which: str) -> list[str | Cell]:
     times = row.all_s if which == "all" else row.start_s
     return [
-        row.title,
+        row.shown_title,
         row.file_name,
         verdict_cell(row.verdict),
         str(row.files),

@@ -23,12 +23,21 @@ AWKWARD = {
 
 def check(facts: Facts) -> Iterator[Finding]:
     if not facts.has_directory:
-        yield finding("no-directory", place=facts.image.geometry.header)
+        yield finding("no-directory", place=facts.image.geometry.header, what=_undirected(facts))
         return
     yield from _chain(facts)
     yield from _header(facts)
     yield from _roles(facts)
     yield from _names(facts)
+
+
+def _undirected(facts: Facts) -> str:
+    """What an image without a directory is."""
+    if not facts.image.blank.all():
+        return "no directory: a store of raw blocks, used by a title's own loader or by nothing"
+    if any(facts.image.sectors):
+        return "every block is blank: never written"
+    return "the whole image is zeros: never written"
 
 
 def _chain(facts: Facts) -> Iterator[Finding]:

@@ -48,7 +48,7 @@ class Candidate:
     """The same for all twins of one another; empty: it has none."""
     gone: bool = False
     why: str = ""
-    """It is unreadable."""
+    """Nothing can be loaded from it."""
     archive: str = ""
     """The file on disk that it is a member of; empty: `path` is the file."""
     mended: bool = False

@@ -75,13 +75,8 @@ class FillStopped(Stopped):
         self.filled = filled
 
 
-def fill(
-    device: Device, plan: Plan, *, replace_changed: bool = False, job: Job | None = None
-) -> Filled:
-    """Carry a plan out. Raises CardTrouble, CardInUse, FillStopped.
-
-    replace_changed: put the shelf's image in the place of one that changed on the card.
-    """
+def fill(device: Device, plan: Plan, job: Job | None = None) -> Filled:
+    """Carry a plan out. Raises CardTrouble, CardInUse, FillStopped."""
     with sentences(device.dest, "write to"):
         ready_folder(device)
         with device.locked(LOCK):
@@ -93,7 +88,7 @@ def fill(
                     "plan it again"
                 )
             known = recover(device, before, left)
-            return _Filling(device, plan, known, job or Job()).run(replace_changed)
+            return _Filling(device, plan, known, job or Job()).run()
 
 
 class _Filling:
@@ -111,9 +106,9 @@ class _Filling:
         """Folders that files were taken out of."""
         self._filled = Filled()
 
-    def run(self, replace_changed: bool) -> Filled:
+    def run(self) -> Filled:
         try:
-            to_put = self._look_at_picks(replace_changed)
+            to_put = self._look_at_picks()
             to_remove = self._look_at_removals()
             made = folders_to_make(self._device, [pick.entry for pick in to_put])
             intent = Intent(
@@ -160,7 +155,7 @@ class _Filling:
 
     # -- what is on the card
 
-    def _look_at_picks(self, replace_changed: bool) -> list[Pick]:
+    def _look_at_picks(self) -> list[Pick]:
         """Which picks have to be copied; the others are sorted into what was done."""
         to_put = []
         total = sum(pick.entry.bytes for pick in self._plan.picks)
@@ -168,12 +163,12 @@ class _Filling:
         self._job.begin()
         for pick in self._plan.picks:
             self._job.step(done, total, f"checking {pick.entry.target}")
-            if self._has_to_be_put(pick, replace_changed):
+            if self._has_to_be_put(pick):
                 to_put.append(pick)
             done += pick.entry.bytes
         return to_put
 
-    def _has_to_be_put(self, pick: Pick, replace_changed: bool) -> bool:
+    def _has_to_be_put(self, pick: Pick) -> bool:
         target = pick.entry.target
         listed = self._known.by_target.get(target)
         if self._device.status(target) is None:
@@ -184,9 +179,9 @@ class _Filling:
         is_unchanged = is_as_listed(self._device, listed)
         if is_unchanged and listed.sha256 == pick.entry.sha256:
             self._filled.there.append(pick.entry)
-            self._entries[target] = pick.entry
+            self._entries[target] = self._dated(pick.entry, target)
             return False
-        if is_unchanged or replace_changed:
+        if is_unchanged or self._plan.replace_changed:
             self._replaced.add(target)
             return True
         self._filled.changed.append(listed)
@@ -196,7 +191,7 @@ class _Filling:
 
     def _look_at_removals(self) -> list[Entry]:
         to_remove = []
-        for entry in self._plan.removals:
+        for entry in (*self._plan.removals, *self._plan.changed):
             self._job.step(0, None, f"checking {entry.target}")
             if self._device.status(entry.target) is None:
                 del self._entries[entry.target]
@@ -205,6 +200,11 @@ class _Filling:
             else:
                 self._filled.changed.append(entry)
         return to_remove
+
+    def _dated(self, entry: Entry, name: str) -> Entry:
+        """With the time of a file on the card, whatever it is called yet."""
+        status = self._device.status(name)
+        return replace(entry, mtime_ns=status.st_mtime_ns if status else None)
 
     def _leave_out(self, pick: Pick, why: str) -> None:
         self._filled.left_out.append(LeftOut(pick.candidate.path, why))
@@ -243,6 +243,7 @@ class _Filling:
         temporary = f"{folder}/{self._temporary}".lstrip("/")
         try:
             self._write(temporary, data, entry)
+            dated = self._dated(entry, temporary)
             if entry.target in self._replaced:
                 self._device.replace(temporary, entry.target)
             else:
@@ -255,7 +256,7 @@ class _Filling:
             with suppress(OSError):
                 self._device.remove(temporary)
             raise
-        self._entries[entry.target] = entry
+        self._entries[entry.target] = dated
         self._device.flush_folder(folder)
         journal.placed(entry.target)
         self._filled.copied.append(entry)
@@ -268,6 +269,7 @@ class _Filling:
             self._device.flush(descriptor)
         finally:
             self._device.close(descriptor)
+        self._device.date(name)
         if self._device.digest(name).sha256 != entry.sha256:
             raise CardTrouble(
                 f"the card {visible(self._device.dest)} gives back other bytes than were written "

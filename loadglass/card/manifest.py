@@ -17,6 +17,7 @@ from loadglass.card.device import CardTrouble, Device
 from loadglass.card.folders import Arrangement, Layout
 from loadglass.card.names import clash_key
 from loadglass.card.sealed import is_ours, seal, unseal
+from loadglass.shelf.rows import shown_title
 
 OUR_FOLDER = ".loadglass"
 LIST = f"{OUR_FOLDER}/list.json"
@@ -50,6 +51,14 @@ class Entry:
     """Seconds of every program in a row with the stock loader on the card's drive."""
     fast_s: float | None = None
     """The same with the loader that the card was filled for."""
+    mtime_ns: int | None = None
+    """Of the file on the card as it was put there; None: not known."""
+
+    @property
+    def shown_title(self) -> str:
+        """As on the shelf, and marked where it is a mended copy's."""
+        title = shown_title(visible(self.title), visible(self.target.rpartition("/")[2]))
+        return f"{title} (mended copy)" if self.mended else title
 
 
 @dataclass(frozen=True)
@@ -170,6 +179,14 @@ def no_list(device: Device) -> CardTrouble:
 def is_as_listed(device: Device, entry: Entry) -> bool:
     """Whether the file is there, and what was put there. Raises OSError."""
     return device.is_file(entry.target) and device.digest(entry.target).sha256 == entry.sha256
+
+
+def is_as_put(device: Device, entry: Entry) -> bool:
+    """The same by size and time; the content is read only where the time is another. OSError."""
+    status = device.status(entry.target)
+    if status is None or not device.is_file(entry.target) or status.st_size != entry.bytes:
+        return False
+    return status.st_mtime_ns == entry.mtime_ns or is_as_listed(device, entry)
 
 
 def clear_own(device: Device, name: str) -> None:

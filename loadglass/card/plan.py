@@ -23,7 +23,7 @@ from loadglass.card.dest import refuse_shelf
 from loadglass.card.device import Device, Room, sentences
 from loadglass.card.folders import Arrangement, arrange
 from loadglass.card.inventory import Inventory, take_inventory
-from loadglass.card.manifest import Entry
+from loadglass.card.manifest import Entry, is_as_put
 from loadglass.opened import sector_hash
 from loadglass.progress import Job
 from loadglass.sources import GZIP_SUFFIX, Reader, place_image, source_of
@@ -38,9 +38,11 @@ FILES_IN_FOLDER = 20
 class State(StrEnum):
     NEW = "new"
     THERE = "there"
-    """On the card already, by its list; a fill makes sure."""
+    """On the card as it was put there, by size and time; a fill reads and compares it."""
     OTHER = "other"
     """On the card in another version, which is to be replaced."""
+    CHANGED = "changed"
+    """Changed on the card since it was put there: kept, or replaced where that is wished."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,8 @@ class Plan:
     left_out: tuple[LeftOut, ...]
     removals: tuple[Entry, ...]
     """Files of ours that are not picked any more and are to go."""
+    changed: tuple[Entry, ...]
+    """Those that would go too, and stay: they have changed on the card."""
     staying: tuple[Entry, ...]
     """Files of ours that are not picked any more and stay."""
     inventory: Inventory
@@ -84,7 +88,19 @@ class Plan:
     waiting: Waiting
     stock: str
     fast: str
+    replace_changed: bool = False
     notes: tuple[str, ...] = ()
+
+    def is_copied(self, pick: Pick) -> bool:
+        """Whether a fill has to copy it."""
+        if pick.state is State.CHANGED:
+            return self.replace_changed
+        return pick.state is not State.THERE
+
+    @property
+    def nothing_to_load(self) -> int:
+        """Picks that have no file to load: blank, raw or empty."""
+        return sum(bool(pick.candidate.why) for pick in self.picks)
 
     @property
     def bytes(self) -> int:
@@ -96,9 +112,7 @@ class Plan:
         """On the card, in whole clusters, of what a fill has to copy."""
         cluster = self.room.cluster_bytes
         return sum(
-            on_card_bytes(pick.entry.bytes, cluster)
-            for pick in self.picks
-            if pick.state is not State.THERE
+            on_card_bytes(pick.entry.bytes, cluster) for pick in self.picks if self.is_copied(pick)
         )
 
 
@@ -111,6 +125,8 @@ class Wishes:
     remove_unpicked: bool = False
     mended: bool = False
     """Take a mended copy of a damaged image where mending helps."""
+    replace_changed: bool = False
+    """Put the shelf's image in the place of one that changed on the card."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,20 +177,23 @@ def make_plan(
     occupied = inventory.occupied_besides(frozenset(kept.values()))
     targets = arrange(taken, arrangement, kept, occupied)
     stock = stock_rig_name(rules)
-    picks = [
-        Pick(
-            candidate,
-            _entry(candidate, target, measured[candidate.path], stock, rules.rig.name),
-            _state(known.get(i), measured[candidate.path], inventory),
-        )
-        for i, (candidate, target) in enumerate(zip(taken, targets, strict=True))
-    ]
-    unpicked = _unpicked(inventory, picks)
+    with sentences(device.dest, "look at"):
+        picks = [
+            Pick(
+                candidate,
+                _entry(candidate, target, measured[candidate.path], stock, rules.rig.name),
+                _state(device, known.get(i), measured[candidate.path], job),
+            )
+            for i, (candidate, target) in enumerate(zip(taken, targets, strict=True))
+        ]
+        unpicked = _unpicked(inventory, picks)
+        changed = _changed(device, unpicked, job) if wishes.remove_unpicked else ()
     return Plan(
         dest=device.dest,
         picks=tuple(sorted(picks, key=lambda pick: pick.entry.target)),
         left_out=(*choice.left_out, *unfit),
-        removals=unpicked if wishes.remove_unpicked else (),
+        removals=tuple(e for e in unpicked if e not in changed) if wishes.remove_unpicked else (),
+        changed=changed,
         staying=() if wishes.remove_unpicked else unpicked,
         inventory=inventory,
         arrangement=arrangement,
@@ -183,6 +202,7 @@ def make_plan(
         waiting=_waiting(taken, stock, rules.rig.name),
         stock=stock,
         fast=rules.rig.name,
+        replace_changed=wishes.replace_changed,
         notes=tuple(_notes(device, inventory)),
     )
 
@@ -310,10 +330,23 @@ def _entries_of(candidates: Sequence[Candidate], inventory: Inventory) -> dict[i
     return known
 
 
-def _state(entry: Entry | None, measured: _Measured, inventory: Inventory) -> State:
-    if entry is None or entry.target not in inventory.files:
+def _state(device: Device, entry: Entry | None, measured: _Measured, job: Job) -> State:
+    if entry is None or device.status(entry.target) is None:
         return State.NEW
+    job.step(0, None, entry.target)
+    if not is_as_put(device, entry):
+        return State.CHANGED
     return State.THERE if entry.sha256 == measured.sha256 else State.OTHER
+
+
+def _changed(device: Device, entries: Iterable[Entry], job: Job) -> tuple[Entry, ...]:
+    """Those that are on the card, and not as they were put there."""
+    found = []
+    for entry in entries:
+        job.step(0, None, entry.target)
+        if device.status(entry.target) is not None and not is_as_put(device, entry):
+            found.append(entry)
+    return tuple(found)
 
 
 def _unpicked(inventory: Inventory, picks: Sequence[Pick]) -> tuple[Entry, ...]:

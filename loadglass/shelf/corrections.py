@@ -12,7 +12,7 @@ from loadglass.shelf.choices import ALONE, SET_NAME_LIMIT, Choices
 from loadglass.shelf.index import Index
 from loadglass.shelf.names import read_name, stem
 from loadglass.shelf.query import Shelf
-from loadglass.shelf.rows import ShelfRow
+from loadglass.shelf.rows import ShelfRow, shown_title
 from loadglass.shelf.sets import DiskSet, disk_sets, sets_of
 
 LOOKED_AT = 40
@@ -134,11 +134,13 @@ def _name_of(row: ShelfRow) -> str:
 def _title(disks: DiskSet) -> Title:
     first = disks.disks[0]
     contents = tuple(dict.fromkeys(disk.sha256 for disk in disks.disks))
-    return Title(disks.name, contents, first.title or first.file_name, True, disks.by_user)
+    return Title(
+        disks.name, contents, shown_title(first.title, first.file_name), True, disks.by_user
+    )
 
 
 def _alone(row: ShelfRow) -> Title:
-    return Title(_name_of(row), (row.sha256,), row.title or row.file_name, is_set=False)
+    return Title(_name_of(row), (row.sha256,), row.shown_title, is_set=False)
 
 
 def _folded(name: str) -> str:

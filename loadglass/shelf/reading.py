@@ -105,6 +105,7 @@ def _read(reader: Reader, source: Source) -> tuple[Record, ImagePlaces]:
         file_name=visible(name),
         title=title,
         verdict=VERDICTS.index(judged.verdict),
+        why=judged.nothing_to_load,
         kind=image.kind,
         tracks=image.geometry.tracks,
         files=len(judged.files),

@@ -58,7 +58,7 @@ class Record:
 
     @property
     def failed(self) -> bool:
-        return bool(self.columns.why)
+        return VERDICTS[self.columns.verdict] is Verdict.UNREADABLE
 
 
 class Item(NamedTuple):

@@ -37,7 +37,16 @@ class ShelfRow:
     programs: int = 0
     """Files that load whole as programs."""
     why: str = ""
-    """Of an unreadable image: the sentence that says why."""
+    """Nothing can be loaded from it: the sentence of an unreadable image, or a few words."""
+
+    @property
+    def shown_title(self) -> str:
+        return shown_title(self.title, self.file_name)
+
+
+def shown_title(title: str, file_name: str) -> str:
+    """A disk's title; where it has none the name of its file, in brackets."""
+    return title if title.strip() else f"({file_name})"
 
 
 class ShelfView(Protocol):

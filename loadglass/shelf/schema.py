@@ -39,7 +39,7 @@ CREATE TABLE images (
     file_name TEXT NOT NULL,    -- harmless for a terminal
     title TEXT NOT NULL,
     verdict INTEGER NOT NULL,   -- place in VERDICTS
-    why TEXT NOT NULL,          -- it is unreadable
+    why TEXT NOT NULL,          -- it is unreadable, or has nothing to load
     kind TEXT NOT NULL,
     tracks INTEGER NOT NULL,
     files INTEGER NOT NULL,

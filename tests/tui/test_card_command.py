@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from formats.compose import compose
 from tests.tui import images
 from tests.tui.calling import Called, call
 
@@ -64,6 +65,37 @@ def test_a_plan_in_json(club: Path, card: Path) -> None:
     waiting = record["waiting"]
     assert waiting["saved"] == pytest.approx(waiting["stock"] - waiting["fast"], abs=1e-5)
     assert not list(card.iterdir()), "a plan changes nothing"
+
+
+def test_a_plan_names_what_has_nothing_to_load(club: Path, card: Path) -> None:
+    images.put(club, "zeros.d64", bytes(174_848))
+    images.put(club, "raw.d64", bytes(91_392) + b"MOIN" * 20_864)
+    images.put(club, "empty.d64", compose(b"EMPTY", []))
+    call("survey", str(club))
+    (record,) = call("card", "plan", str(card), "--json").records
+    assert {pick["target"]: pick["nothing_to_load"] for pick in record["picks"]} == {
+        "Harbour Night.d64": "",
+        "Tide Table.d64": "",
+        "empty.d64": "no file in its directory",
+        "raw.d64": "raw blocks, no directory",
+        "zeros.d64": "blank image, never written",
+    }
+    said = call("card", "plan", str(card)).out
+    assert "nothing to load: blank image" in " ".join(said.split())
+    assert "3 images with nothing to load among them" in said
+    assert "(zeros.d64)" in call("shelf", "zeros").out
+    assert "blank image, never written" in call("audit", str(club)).out
+    said = call("audit", str(club / "zeros.d64"), "--explain").out
+    assert "the whole image is zeros: never written" in said
+
+
+def test_a_plan_says_what_has_changed_on_the_card(club: Path, card: Path) -> None:
+    filled(card)
+    (card / "Tide Table.d64").write_bytes(images.sound(b"HIGH SCORE"))
+    said = call("card", "plan", str(card)).out
+    assert "kept as it is" in " ".join(said.split()) and "1 there already by size" in said
+    said = call("card", "plan", str(card), "--replace-changed").out
+    assert "replaced by" in " ".join(said.split())
 
 
 def test_a_fill_in_json(club: Path, card: Path) -> None:

@@ -252,7 +252,7 @@ async def test_a_fill_goes_on_elsewhere_shows_how_far_it_is_and_stops(
 ) -> None:
     stopped = threading.Event()
 
-    def slow(_device: Device, plan: Any, *, replace_changed: bool, job: Job) -> Filled:
+    def slow(_device: Device, plan: Any, job: Job) -> Filled:
         first, second, *_ = plan.picks
         job.report(Progress(174848, 699392, 1.0, second.entry.target))
         assert stopped.wait(20) and job.stopping

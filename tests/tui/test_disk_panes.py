@@ -101,12 +101,12 @@ async def test_a_drive_that_cannot_be_clocked_says_so() -> None:
 
 async def test_disks_without_files_or_directory() -> None:
     async with disk_view(disks.empty()) as (pilot, screen):
-        assert "the directory is empty" in words(screen.files)
+        assert "no file in its directory" in words(screen.files)
         assert "664 blocks free" in words(screen.files)
         await pilot.press("t")
         assert "there is no file to load" in words(screen.times.stages)
     async with disk_view(disks.no_directory()) as (_, screen):
-        assert "no directory: a store of raw blocks" in words(screen.files)
+        assert "raw blocks, no directory" in words(screen.files)
         assert "hafen.d64" in words(screen.files)
 
 

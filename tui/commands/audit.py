@@ -110,7 +110,7 @@ def _print(source: Source, verdict: Verdict, audit: Audit | None, says: str, exp
     codes = [item.code for item in audit.findings if item.severity is not Severity.NOTE]
     named = ", ".join(dict.fromkeys(codes[:SHOWN_FINDINGS]))
     more = f" and {len(codes) - SHOWN_FINDINGS} more" if len(codes) > SHOWN_FINDINGS else ""
-    say(f"{line}  {named}{more}".rstrip(), verdict)
+    say(f"{line}  {named or audit.nothing_to_load}{more}".rstrip(), verdict)
     if explain:
         for item in audit.findings:
             _explain(item, audit)

@@ -12,7 +12,6 @@ import sys
 import humanize
 
 from formats.visible import visible
-from loadglass.card.device import Device
 from loadglass.card.fill import Filled, FillStopped, fill
 from loadglass.card.plan import Plan
 from tui import json_out
@@ -39,11 +38,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     dest_argument(parser)
     plan_options(parser)
     parser.add_argument("--yes", action="store_true", help="do not ask")
-    parser.add_argument(
-        "--replace-changed",
-        action="store_true",
-        help="put the shelf's image in the place of one that a drive has changed on the card",
-    )
     json_option(parser)
 
 
@@ -58,7 +52,8 @@ def run(args: argparse.Namespace) -> int:
         return BAD
     status = FINE
     try:
-        filled = _fill(device, plan, args.replace_changed)
+        with shown_job(bytes_text) as job:
+            filled = fill(device, plan, job)
     except FillStopped as stopped:
         filled, status = stopped.filled, STOPPED
         warn("stopped; what was finished is on the card, and filling it again goes on from there")
@@ -74,11 +69,6 @@ def _agreed(plan: Plan) -> bool:
     sys.stderr.write(f"Fill {visible(plan.dest)} like this? [y/N] ")
     sys.stderr.flush()
     return sys.stdin.readline().strip().lower() in ("y", "yes")
-
-
-def _fill(device: Device, plan: Plan, replace_changed: bool) -> Filled:
-    with shown_job(bytes_text) as job:
-        return fill(device, plan, replace_changed=replace_changed, job=job)
 
 
 def _record(plan: Plan, filled: Filled) -> dict[str, object]:

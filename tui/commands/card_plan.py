@@ -39,12 +39,17 @@ def plan_record(plan: Plan) -> dict[str, object]:
     return {
         "dest": plan.dest,
         "picks": [
-            {**pick_record(pick.candidate.path, pick.entry), "state": pick.state.value}
+            {
+                **pick_record(pick.candidate.path, pick.entry),
+                "state": pick.state.value,
+                "nothing_to_load": pick.candidate.why,
+            }
             for pick in plan.picks
         ],
         "bytes": plan.bytes,
         "left_out": left_out_records(plan.left_out),
         "removals": [entry.target for entry in plan.removals],
+        "changed": [entry.target for entry in plan.changed],
         "copied_bytes": plan.copied_bytes,
         "free_bytes": plan.room.free_bytes,
         "waiting": {

@@ -114,7 +114,7 @@ class BesideScreen(View):
         image = self.found.image
         plain = self.app.plain_glyphs
         self.list.lettering = Lettering(plain=plain)
-        title = self.list.lettering.sentence(image.title) or image.file_name
+        title = self.list.lettering.sentence(image.shown_title)
         self.where.about = f"twins and set of {title}"
         item = self.list.item
         self.list.show(self.found, item.place if item is not None else None)
@@ -170,7 +170,7 @@ class BesideScreen(View):
         if item is not None:
             self._correct(
                 partial(take_out, self.session.opened.choices, [item.row.sha256]),
-                f"{_called(item.row)} is in no set now; z undoes it",
+                f"{item.row.shown_title} is in no set now; z undoes it",
             )
 
     def action_go_by_names(self) -> None:
@@ -178,7 +178,7 @@ class BesideScreen(View):
         if item is not None:
             self._correct(
                 partial(go_by_names, self.session.opened.choices, [item.row.sha256]),
-                f"{_called(item.row)} goes by its name again; z undoes it",
+                f"{item.row.shown_title} goes by its name again; z undoes it",
             )
 
     def action_put_into(self) -> None:
@@ -198,7 +198,8 @@ class BesideScreen(View):
                     title = title_called(opened.index, opened.choices, title, [row])
                 return put_into(opened.choices, [row.sha256], title)
 
-            self._correct(correct, f"{_called(row)} is in the set “{visible(name)}” now; z undoes")
+            says = f"{row.shown_title} is in the set “{visible(name)}” now; z undoes"
+            self._correct(correct, says)
 
         self.app.push_screen(PutIntoSet(self.session, row), put)
 
@@ -230,7 +231,3 @@ class BesideScreen(View):
             return None
         finally:
             self.app.shelf_changed()
-
-
-def _called(row: ShelfRow) -> str:
-    return row.title or row.file_name

@@ -409,7 +409,7 @@ class CardScreen(Choosing):
             if agreed:
                 self._work(self.desk.fill(plan))
 
-        self.app.push_screen(FillCard(plan, outcome, self.desk.order.replace_changed), take)
+        self.app.push_screen(FillCard(plan, outcome), take)
 
     def action_check(self) -> None:
         self._with_folder(lambda: self._work(self.desk.check()))

@@ -133,7 +133,7 @@ class Choosing(View):
     def _these(self, places: range) -> str:
         row = self.table.cursor_row
         if len(places) == 1 and row is not None:
-            return row.title or row.file_name
+            return row.shown_title
         return count_text(len(places), "image")
 
     async def _rows(self, places: range, query: Query) -> list[ShelfRow]:

@@ -25,6 +25,7 @@ PARTS = {
     "left out": "Left out:",
     "new": "New on the card:",
     "newer": "In place of an older version:",
+    "changed": "Changed on the card since:",
 }
 
 
@@ -37,11 +38,10 @@ class FillCard(ModalScreen[bool]):
         Binding("n", "leave", "Leave", tooltip="Leave the card as it is"),
     ]
 
-    def __init__(self, plan: Plan, outcome: Outcome, replace_changed: bool):
+    def __init__(self, plan: Plan, outcome: Outcome):
         super().__init__()
         self._plan = plan
         self._outcome = outcome
-        self._replace_changed = replace_changed
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
@@ -60,12 +60,12 @@ class FillCard(ModalScreen[bool]):
         """Whether something on the card will not be there any more."""
         plan = self._plan
         is_newer = any(pick.state is State.OTHER for pick in plan.picks)
-        return bool(plan.removals) or is_newer or self._replace_changed
+        return bool(plan.removals) or is_newer or plan.replace_changed
 
     def _text(self) -> Text:
         text = Text("\n".join(self._outcome.sums))
         text.append(f"\n{self._outcome.counts}\n")
-        if self._replace_changed:
+        if self._plan.replace_changed:
             says = "What a drive has changed on the card is replaced by the shelf's images."
             text.append(f"\n{says}\n", "bold")
         for word, says in PARTS.items():
@@ -73,7 +73,7 @@ class FillCard(ModalScreen[bool]):
             if rows:
                 text.append(f"\n{says}\n", "bold")
                 for row in rows[:LINES]:
-                    why = f": {row.says}" if row.says and word == "left out" else ""
+                    why = f": {row.says}" if row.says and word != "removed" else ""
                     text.append(f"  {row.name}{why}\n")
                 if len(rows) > LINES:
                     more = count_text(len(rows) - LINES, "more", "more")

@@ -47,7 +47,7 @@ class PutIntoSet(ModalScreen["Title | str | None"]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(
-                Text(f"Put {self._row.title or self._row.file_name} into which set?"),
+                Text(f"Put {self._row.shown_title} into which set?"),
                 classes="title",
             )
             yield Input(placeholder="its name, or words of its title")

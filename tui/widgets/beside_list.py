@@ -113,7 +113,7 @@ def _lead(sentence: Callable[[str], str], item: Item) -> str:
 
 
 def _title(sentence: Callable[[str], str], item: Item) -> str:
-    return sentence(item.row.title)
+    return sentence(item.row.shown_title)
 
 
 def _verdict(item: Item) -> Cell:

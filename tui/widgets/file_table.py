@@ -93,11 +93,9 @@ class FileTable(RowList):
     def tail(self) -> Sequence[Line]:
         audit = self.opened.audit
         free = count_text(audit.block_map.blocks_free, "block") + " free"
-        lines = [f"{free} · {self.opened.image.kind}"]
+        lines = [audit.nothing_to_load, f"{free} · {self.opened.image.kind}"]
         if not audit.has_directory:
-            lines = [f"no directory: a store of raw blocks · {self.opened.image.kind}"]
-        elif not audit.files:
-            lines.insert(0, "the directory is empty")
+            lines = [f"{audit.nothing_to_load} · {self.opened.image.kind}"]
         if audit.first_program is not None:
             lines += wrapped(
                 "The disk's own line has the time of all programs in a row.", self.row_width
@@ -108,7 +106,7 @@ class FileTable(RowList):
                 "layout: choose the other drive (d).",
                 self.row_width,
             )
-        return [[], *(cells((line, "muted")) for line in lines)]
+        return [[], *(cells((line, "muted")) for line in lines if line)]
 
     # What stands in the columns
 

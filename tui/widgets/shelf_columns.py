@@ -114,8 +114,10 @@ def _picked(row: ShelfRow) -> Cell:
 
 
 def _title(lettering: Lettering, row: ShelfRow) -> str | Cell:
-    title = lettering.sentence(row.title)
-    return Cell(f"{title} (gone)", "muted") if row.gone else title
+    title = lettering.sentence(row.shown_title)
+    if row.gone:
+        return Cell(f"{title} (gone)", "muted")
+    return title if row.title.strip() else Cell(title, "muted")
 
 
 def _file_name(row: ShelfRow) -> str:

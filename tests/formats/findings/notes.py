@@ -30,9 +30,24 @@ def random_bytes_in_header_and_directory() -> Disk:
     return sound_file().put((18, 0), noise(256, 1)).put((18, 1), noise(256, 2))
 
 
-@case("no-directory", "no-directory - 18/0", verdict="sound")
+@case(
+    "no-directory",
+    "no-directory - 18/0",
+    verdict="sound",
+    says="the whole image is zeros: never written",
+)
 def an_image_of_nothing_but_zeros() -> Disk:
     return sound_file().put((1, 0), bytes(683 * 256))
+
+
+@case(
+    "no-directory",
+    "no-directory - 18/0",
+    verdict="sound",
+    says="every block is blank: never written",
+)
+def an_image_of_blocks_as_a_format_leaves_them() -> Disk:
+    return sound_file().put((1, 0), (b"\x4b" + b"\x01" * 255) * 683)
 
 
 @case(

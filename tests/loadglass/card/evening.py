@@ -93,7 +93,8 @@ class Evening:
 
     def fill(self, device: Device | None = None, *, replace_changed: bool = False) -> Filled:
         device = device or Device(str(self.card))
-        return fill(device, self.plan(device), replace_changed=replace_changed)
+        self.wishes = replace(self.wishes, replace_changed=replace_changed)
+        return fill(device, self.plan(device))
 
     def check(self) -> Checked:
         return check_card(Device(str(self.card)))

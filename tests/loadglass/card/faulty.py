@@ -15,6 +15,7 @@ CHANGING = (
     "write",
     "flush",
     "close",
+    "date",
     "rename",
     "replace",
     "remove",

@@ -28,6 +28,7 @@ from tests.loadglass.card.evening import (
     tree,
     used_card,
 )
+from tests.loadglass.card.faulty import FaultyDevice
 
 
 def targets(plan: Plan) -> dict[str, State]:
@@ -120,7 +121,7 @@ def test_a_used_card(tmp_path: Path) -> None:
     assert targets(plan) == {
         "A/Anchor.d64": State.THERE,
         "A/Atlas (2).d64": State.NEW,
-        "B/Buoy.d64": State.THERE,
+        "B/Buoy.d64": State.CHANGED,
         "C/Crane.d64": State.NEW,
         "D/Dock.d64": State.OTHER,
         "F/Ferry.d64": State.NEW,
@@ -129,6 +130,49 @@ def test_a_used_card(tmp_path: Path) -> None:
         "J/Jetty.d64": State.NEW,
     }
     assert [entry.target for entry in plan.removals] == ["E/Ebb.d64"]
+
+
+def test_a_plan_says_what_has_changed_on_the_card_as_a_fill_and_a_check_do(
+    evening: Evening,
+) -> None:
+    evening.fill()
+    (evening.card / "F" / "Fog Horn.d64").write_bytes(image(b"HIGH SCORE", 77))
+    (evening.card / "H" / "Harbour Night.d64").write_bytes(b"cut")
+    plan = evening.plan()
+    changed = ["F/Fog Horn.d64", "H/Harbour Night.d64"]
+    assert targets(plan) == {**dict.fromkeys(changed, State.CHANGED), "T/Tide Table.d64": "there"}
+    assert plan.copied_bytes == 0, "they are kept"
+    assert [each.entry.target for each in evening.check().changed] == changed
+    evening.wishes = replace(evening.wishes, replace_changed=True)
+    assert evening.plan().copied_bytes > 2 * 174_000
+    evening.candidates = []
+    plan = evening.plan()
+    assert [entry.target for entry in plan.removals] == ["T/Tide Table.d64"]
+    assert [entry.target for entry in plan.changed] == changed
+    filled = evening.fill()
+    assert filled.removed == list(plan.removals)
+    assert filled.changed == list(plan.changed)
+
+
+def test_a_plan_reads_a_file_on_the_card_only_where_its_time_is_another(evening: Evening) -> None:
+    evening.fill()
+    device = FaultyDevice(str(evening.card), also=("digest",))
+    assert set(targets(evening.plan(device)).values()) == {State.THERE}
+    assert not device.trace
+    os.utime(evening.card / "F" / "Fog Horn.d64")
+    assert set(targets(evening.plan(device)).values()) == {State.THERE}, "its content is the same"
+    assert device.trace == [("digest", "F/Fog Horn.d64")]
+    evening.fill()
+    assert evening.plan(FaultyDevice(str(evening.card), also=("digest",))).picks
+    assert (evening.card / "T" / "Tide Table.d64").stat().st_mtime_ns % 2_000_000_000 == 0
+
+
+def test_an_image_with_nothing_to_load_goes_on_the_card_with_a_remark(evening: Evening) -> None:
+    evening.add("Blank.d64", bytes(174_848), title="", why="blank image")
+    plan = evening.plan()
+    assert plan.nothing_to_load == 1
+    (pick,) = [pick for pick in plan.picks if pick.candidate.why]
+    assert pick.entry.target == "B/Blank.d64" and pick.entry.shown_title == "(Blank.d64)"
 
 
 def test_what_is_not_picked_any_more_stays_unless_asked_to_go(evening: Evening) -> None:
