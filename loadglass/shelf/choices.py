@@ -112,12 +112,7 @@ class Choices:
     def put_in_set(self, sha256s: Iterable[str], set_name: str | None) -> None:
         """Say to which set disks belong; ALONE: to none; None: go by their names. BadChoice."""
         if set_name is not None:
-            set_name = set_name.strip()
-            if len(set_name) > SET_NAME_LIMIT or visible(set_name) != set_name:
-                raise BadChoice(
-                    f"a set's name is one line of at most {SET_NAME_LIMIT} characters: "
-                    f"{visible(set_name)[:SET_NAME_LIMIT]}"
-                )
+            set_name = set_name_of(set_name)
         self._change(sha256s, lambda choice: replace(choice, set_name=set_name))
 
     def tags(self) -> dict[str, int]:
@@ -198,6 +193,17 @@ def open_choices(path: Path) -> Choices:
         aside = database.set_aside(path)
         choices.notices.append(f"{error}: it has been set aside as {visible(str(aside))}")
     return choices
+
+
+def set_name_of(text: str) -> str:
+    """A set's name as it is kept. Raises BadChoice."""
+    name = text.strip()
+    if len(name) > SET_NAME_LIMIT or visible(name) != name:
+        raise BadChoice(
+            f"a set's name is one line of at most {SET_NAME_LIMIT} characters: "
+            f"{visible(name)[:SET_NAME_LIMIT]}"
+        )
+    return name
 
 
 def tag_name(tag: str) -> str:

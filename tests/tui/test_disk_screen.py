@@ -254,7 +254,7 @@ async def test_overwrites_only_when_told_to(tmp_path: Path) -> None:
         await pilot.pause()
         await pilot.press("enter")
         modal = pilot.app.screen
-        await until(pilot, lambda: modal.query_one("#trouble").display)
+        await until(pilot, lambda: modal.query_one(".trouble").display)
         assert "is there already" in "".join(screen_lines(pilot.app))
         await pilot.press("enter")  # the safe button has the keys
         await until(pilot, lambda: pilot.app.screen is screen)
@@ -262,7 +262,7 @@ async def test_overwrites_only_when_told_to(tmp_path: Path) -> None:
         await pilot.press("ctrl+s")
         await pilot.pause()
         await pilot.press("enter")
-        await until(pilot, lambda: pilot.app.screen.query_one("#trouble").display)
+        await until(pilot, lambda: pilot.app.screen.query_one(".trouble").display)
         await pilot.click("#save")
         await until(pilot, lambda: pilot.app.screen is screen)
         assert target.read_bytes() == disks.program(20_000, 0x1000)
@@ -275,11 +275,11 @@ async def test_typing_another_name_asks_again(tmp_path: Path) -> None:
         await pilot.pause()
         await pilot.press("enter")
         modal = pilot.app.screen
-        await until(pilot, lambda: modal.query_one("#trouble").display)
+        await until(pilot, lambda: modal.query_one(".trouble").display)
         modal.query_one("Input").focus()
         await pilot.press("2")
         await pilot.pause()
-        assert not modal.query_one("#trouble").display
+        assert not modal.query_one(".trouble").display
         await pilot.press("enter")
         await until(pilot, lambda: pilot.app.screen is screen)
         assert (tmp_path / "lotse.mc.prg").read_bytes() == b"mine"
@@ -294,7 +294,7 @@ async def test_never_saves_over_the_image(tmp_path: Path) -> None:
         await pilot.pause()
         pilot.app.screen.query_one("Input").value = "hafen.d64"  # type: ignore[attr-defined]
         await pilot.press("enter")
-        await until(pilot, lambda: pilot.app.screen.query_one("#trouble").display)
+        await until(pilot, lambda: pilot.app.screen.query_one(".trouble").display)
         assert path.read_bytes() == disks.tidy()
 
 
@@ -303,7 +303,7 @@ async def test_a_broken_file_is_refused_in_a_sentence(tmp_path: Path) -> None:
         await pilot.press("down", "ctrl+s")
         await pilot.pause()
         await pilot.press("enter")
-        await until(pilot, lambda: pilot.app.screen.query_one("#trouble").display)
+        await until(pilot, lambda: pilot.app.screen.query_one(".trouble").display)
         assert "cannot be read whole" in "".join(screen_lines(pilot.app))
         await pilot.press("escape")
     assert not list(tmp_path.glob("*.prg"))

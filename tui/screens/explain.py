@@ -8,22 +8,20 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
 from formats.findings import Finding
-from tui.screens.ask import LEAVE
+from tui.screens.ask import Question
 from tui.widgets.lettering import Lettering
 
 Wish = Literal["map", "files", "beside"]
 """The pane to go to next, or the twins."""
 
 
-class Explain(ModalScreen[Wish | None]):
+class Explain(Question[Wish]):
     """Give where the person wants to look next, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        LEAVE,
         Binding("m", "go('map')", "Map", tooltip="See the block on the map"),
         Binding("f", "go('files')", "Files", tooltip="See the file in the directory"),
         Binding("y", "go('beside')", "Twins", tooltip="See its sound twin"),
@@ -40,7 +38,7 @@ class Explain(ModalScreen[Wish | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(Text(self._title()), classes="title")
-            with VerticalScroll():
+            with VerticalScroll(can_focus=False):
                 yield Static(self._text(), markup=False)
             with Horizontal(classes="buttons"):
                 if self._finding.place is not None:
@@ -52,7 +50,7 @@ class Explain(ModalScreen[Wish | None]):
                 yield Button("Close (esc)", id="close", compact=True)
 
     def on_mount(self) -> None:
-        self.query_one("#close").focus()
+        self.query(Button).first().focus()
 
     def _title(self) -> str:
         finding = self._finding
@@ -91,6 +89,3 @@ class Explain(ModalScreen[Wish | None]):
 
     def action_go(self, pane: str) -> None:
         self.dismiss(next(wish for wish in get_args(Wish) if wish == pane))
-
-    def action_leave(self) -> None:
-        self.dismiss(None)

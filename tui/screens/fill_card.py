@@ -9,13 +9,12 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
 from formats.visible import visible
 from loadglass.card.plan import Plan, State
 from tui.card_outcomes import Outcome
-from tui.screens.ask import LEAVE
+from tui.screens.ask import Question
 from tui.wording import count_text
 
 LINES = 200
@@ -29,11 +28,10 @@ PARTS = {
 }
 
 
-class FillCard(ModalScreen[bool]):
+class FillCard(Question[bool]):
     """Give whether the card is to be filled like this."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        LEAVE,
         Binding("y", "fill", "Fill", tooltip="Fill the card as planned"),
         Binding("n", "leave", "Leave", tooltip="Leave the card as it is"),
     ]
@@ -46,7 +44,7 @@ class FillCard(ModalScreen[bool]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(Text(f"Fill {visible(self._plan.dest)} like this?"), classes="title")
-            with VerticalScroll():
+            with VerticalScroll(can_focus=False):
                 yield Static(self._text(), markup=False)
             with Horizontal(classes="buttons"):
                 yield Button("Fill it (y)", id="fill", compact=True)
@@ -85,5 +83,5 @@ class FillCard(ModalScreen[bool]):
         self.dismiss(True)
 
     @on(Button.Pressed, "#leave")
-    def action_leave(self) -> None:
-        self.dismiss(False)
+    def _leave_pressed(self) -> None:
+        self.action_leave()

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import ClassVar
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 from textual.app import App, ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.dom import DOMNode
-from textual.screen import ModalScreen, Screen
+from textual.screen import Screen
 from textual.widgets import Static
 
-from tui.screens.ask import LEAVE
+from tui.screens.ask import Question
 
 KEY_CELLS = 13
 WORDS = {
@@ -40,9 +39,7 @@ Described = tuple[DOMNode, Binding]
 """A binding in force, and whose it is."""
 
 
-class Help(ModalScreen[None]):
-    BINDINGS: ClassVar[list[BindingType]] = [LEAVE]
-
+class Help(Question[None]):
     def __init__(self, screen: Screen[object], filter_help: str):
         super().__init__()
         self._described = described_bindings(screen)
@@ -74,9 +71,6 @@ class Help(ModalScreen[None]):
                 sentence = sentences.setdefault(binding.action, binding.tooltip)
                 keys.setdefault(sentence, []).append(self.app.get_key_display(binding))
         return keys
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
 
 COLUMNS = re.compile(r"\s*(?P<term>\S.*?)(?:\s{2,}(?P<meaning>.*))?")

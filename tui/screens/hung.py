@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import asyncio
-from typing import ClassVar, NamedTuple
+from typing import NamedTuple
 
 from rich.text import Text
-from textual import on, work
+from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import ModalScreen
-from textual.widgets import Button, Input, Static
+from textual.widgets import Button, Static
 
-from formats.errors import LoadglassError
 from formats.geometry import Place
 from loadglass.bench.diagnose import CAUTION
 from loadglass.bench.hung_at import hung_at
@@ -21,7 +18,7 @@ from loadglass.bench.in_flight import block_in_flight, parse_address
 from loadglass.bench.reading import parse_seconds
 from loadglass.opened import Opened
 from loadglass.timing.rig import Rig
-from tui.screens.ask import LEAVE
+from tui.screens.ask import Entry
 
 HINT = (
     "seconds from RETURN until it stood still, like 42.5; or, more exact, the last address that "
@@ -37,10 +34,8 @@ class Found(NamedTuple):
     place: Place | None
 
 
-class Hung(ModalScreen[Place | None]):
+class Hung(Entry[Place]):
     """Give the place that is to be shown on the map, or None."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [LEAVE]
 
     def __init__(self, opened: Opened, slot: int, rig: Rig, text: str = ""):
         """text: what the field begins with."""
@@ -53,8 +48,7 @@ class Hung(ModalScreen[Place | None]):
         name = self._opened.audit.by_slot[self._slot].entry.text
         with Vertical(classes="box"):
             yield Static(Text(f'"{name}" hung on {self._rig.name} after'), classes="title")
-            yield Input(self._text, select_on_focus=False)
-            yield Static(Text(HINT), classes="hint")
+            yield from self.field(self._text, HINT)
             with VerticalScroll(can_focus=False):
                 yield Static(id="found", markup=False)
             with Horizontal(classes="buttons"):
@@ -63,23 +57,13 @@ class Hung(ModalScreen[Place | None]):
 
     def on_mount(self) -> None:
         self.query_one("#map").display = False
-        self.query_one(Input).focus()
 
-    @on(Input.Changed)
-    def _typed(self) -> None:
+    def edited(self) -> None:
+        super().edited()
         self._show(Found((), None))
 
-    @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
-        self._find(event.value.strip())
-
-    @work(exclusive=True)
-    async def _find(self, text: str) -> None:
-        try:
-            found = await asyncio.to_thread(self._found, text)
-        except LoadglassError as error:
-            self._show(Found((f"{error}.",), None))
-            return
+    async def use(self, text: str) -> None:
+        found = await asyncio.to_thread(self._found, text)
         self._show(Found((*found.says, CAUTION), found.place))
         if found.place is not None:
             self.query_one("#map").focus()
@@ -103,5 +87,5 @@ class Hung(ModalScreen[Place | None]):
         self.dismiss(self._place)
 
     @on(Button.Pressed, "#leave")
-    def action_leave(self) -> None:
-        self.dismiss(None)
+    def _leave_pressed(self) -> None:
+        self.action_leave()

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from tui import themes
-from tui.screens.ask import LEAVE
+from tui.screens.ask import Question
 from tui.settings import CHOICES
 
 if TYPE_CHECKING:
@@ -29,9 +27,8 @@ VALUE_WORDS = {
 }
 
 
-class Options(ModalScreen[None]):
+class Options(Question[None]):
     app: LoadglassApp
-    BINDINGS: ClassVar[list[BindingType]] = [LEAVE]
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
@@ -50,6 +47,3 @@ class Options(ModalScreen[None]):
         setattr(self.app.settings, name, values[(before + 1) % len(values)])
         self.app.apply_settings()
         event.option_list.replace_option_prompt(name, self._line(name))
-
-    def action_leave(self) -> None:
-        self.dismiss(None)

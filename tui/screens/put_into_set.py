@@ -7,19 +7,21 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
-from textual import work
+from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
+from textual.events import DescendantFocus
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from formats.errors import LoadglassError
 from formats.visible import visible
+from loadglass.shelf.choices import set_name_of
 from loadglass.shelf.corrections import Title, titles_near, words_near
 from loadglass.shelf.rows import ShelfRow
-from tui.screens.ask import LEAVE
+from tui.calls import WrongCall
+from tui.screens.ask import Entry
 from tui.session import Session
 from tui.wording import count_text
 
@@ -27,14 +29,15 @@ if TYPE_CHECKING:
     from tui.app import LoadglassApp
 
 SHOWN = 8
+HINT = "enter takes the name as it stands, arrow down goes to those near it"
+NO_NAME = "type a name for the set, or choose one of those near it"
 
 
-class PutIntoSet(ModalScreen["Title | str | None"]):
+class PutIntoSet(Entry["Title | str"]):
     """Give the title that was chosen, the name that was typed, or None."""
 
     app: LoadglassApp
     BINDINGS: ClassVar[list[BindingType]] = [
-        LEAVE,
         Binding("down", "to_list", "Names", show=False, tooltip="To the names near"),
     ]
 
@@ -50,20 +53,17 @@ class PutIntoSet(ModalScreen["Title | str | None"]):
                 Text(f"Put {self._row.shown_title} into which set?"),
                 classes="title",
             )
-            yield Input(placeholder="its name, or words of its title")
+            yield from self.field(hint=HINT, placeholder="its name, or words of its title")
             yield OptionList()
-            yield Static(
-                Text("enter takes the name as it stands, arrow down goes to those near it"),
-                classes="hint",
-            )
 
     def on_mount(self) -> None:
         self._look(words_near(self._row))
 
-    def on_input_changed(self, event: Input.Changed) -> None:
-        self._look(event.value.strip() or words_near(self._row))
+    def edited(self) -> None:
+        super().edited()
+        self._look(self.query_one(Input).value.strip() or words_near(self._row))
 
-    @work(exclusive=True)
+    @work(exclusive=True, group="look")
     async def _look(self, text: str) -> None:
         """List the titles in which these words are."""
         opened, loop = self._session.opened, asyncio.get_running_loop()
@@ -75,28 +75,30 @@ class PutIntoSet(ModalScreen["Title | str | None"]):
             near = []
         self._near = [title for title in near if self._row.sha256 not in title.contents][:SHOWN]
         options = self.query_one(OptionList)
+        options.display = bool(self._near)
         options.clear_options()
         options.add_options(
             Option(Text(_shown(title)), str(place)) for place, title in enumerate(self._near)
         )
 
     def action_to_list(self) -> None:
+        self.query_one(OptionList).focus()
+
+    @on(DescendantFocus, "OptionList")
+    def _list_entered(self) -> None:
         options = self.query_one(OptionList)
-        if self._near and not options.has_focus:
-            options.highlighted = 0
-            options.focus()
+        if options.highlighted is None:
+            options.action_first()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         self.dismiss(self._near[int(event.option_id or 0)])
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        name = event.value.strip()
+    async def use(self, text: str) -> None:
+        if not text:
+            raise WrongCall(NO_NAME)
+        name = set_name_of(text)
         alike = [title for title in self._near if title.name.casefold() == name.casefold()]
-        if name:
-            self.dismiss(alike[0] if len(alike) == 1 else name)
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
+        self.dismiss(alike[0] if len(alike) == 1 else name)
 
 
 def _shown(title: Title) -> str:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Vertical, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from loadglass.shelf.survey import SurveyResult
-from tui.screens.ask import LEAVE
+from tui.screens.ask import Question
 from tui.wording import count_text, seconds_text
 
 COUNTS = {
@@ -39,9 +35,7 @@ def in_a_sentence(result: SurveyResult) -> str:
     return sentence
 
 
-class Report(ModalScreen[None]):
-    BINDINGS: ClassVar[list[BindingType]] = [LEAVE]
-
+class Report(Question[None]):
     def __init__(self, result: SurveyResult):
         super().__init__()
         self._result = result
@@ -59,6 +53,3 @@ class Report(ModalScreen[None]):
         lines += [f"{getattr(result, name):>9,} {says}" for name, says in COUNTS.items()]
         lines += ["", count_text(len(result.problems), "problem") if result.problems else ""]
         return Text("\n".join([*lines, *result.problems]))
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
