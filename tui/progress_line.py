@@ -53,7 +53,7 @@ def _figures(progress: Progress, shown: Callable[[float], str]) -> str:
 
     rate = f"{shown(progress.rate)} a second"
     if progress.total is None:
-        return f"{shown(progress.done)} done, {rate}"
+        return f"{shown(progress.done)} done, {rate}" if progress.done else "…"
     left = ""
     if progress.left_s is not None:
         left = f", {humanize.naturaldelta(progress.left_s)} left"

@@ -329,4 +329,4 @@ class _Comparison:
             self._settle(_Folder(self._connection, path))
 
     def _step(self, path: str) -> None:
-        self._job.step(self._changes.unchanged + self._changes.to_do, None, visible(path))
+        self._job.step(self._changes.unchanged, None, visible(path))

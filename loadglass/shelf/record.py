@@ -74,3 +74,5 @@ class Item(NamedTuple):
 Batch = list[Item]
 BATCH_IMAGES = 48
 """Best clocked together; and no more than these are lost by a stop."""
+SMALL_BATCH = 8
+"""Where they are to be done soon: a stop is heard between two batches."""

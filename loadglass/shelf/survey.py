@@ -20,15 +20,13 @@ from loadglass.shelf import clocks
 from loadglass.shelf.changes import Changes, ToDo, find_changes
 from loadglass.shelf.database import writing
 from loadglass.shelf.index import Index
-from loadglass.shelf.record import BATCH_IMAGES, Batch, Item, Record
+from loadglass.shelf.record import BATCH_IMAGES, SMALL_BATCH, Batch, Item, Record
 from loadglass.shelf.store import Store
 from loadglass.sources import Reader, Walk
 from loadglass.timing.rig import Rig
 
 WORTH_WORKERS = 400
 """Images to be read from which on it pays to start processes."""
-SMALL_BATCH = 8
-"""In this process: a stop is heard between two batches."""
 STORE_IMAGES = 192
 STORE_S = 0.5
 """So many images, or after such a time, are stored in one transaction."""
@@ -134,12 +132,17 @@ class _Survey:
 
         count = worker_count() if self._workers is None else self._workers
         self._job.begin()
+        self._job.step(0, self._changes.to_do)
         try:
             if self._changes.to_do < WORTH_WORKERS or count < 1:
                 self._read_here()
             else:
-                with Workers(count, self._rigs) as workers:
-                    for done in workers.run(self._next_batch, lambda: self._job.stopping):
+                with Reader() as reader, Workers(count, self._rigs) as workers:
+                    for done in workers.run(
+                        self._next_batch,
+                        lambda: self._read_batch(reader),
+                        lambda: self._job.stopping,
+                    ):
                         self._take(*done)
         finally:  # whatever ended it: what is finished is kept
             self._store()
@@ -147,11 +150,16 @@ class _Survey:
             raise Stopped
 
     def _read_here(self) -> None:
+        with Reader() as reader:
+            while not self._job.stopping and (done := self._read_batch(reader)):
+                self._take(*done)
+
+    def _read_batch(self, reader: Reader) -> tuple[Batch, list[Record]] | None:
+        """Read a few in this process; None: there are no more."""
         from loadglass.shelf.reading import read_records
 
-        with Reader() as reader:
-            while not self._job.stopping and (batch := self._next_batch(SMALL_BATCH)):
-                self._take(batch, read_records(batch, self._rigs, reader))
+        batch = self._next_batch(SMALL_BATCH)
+        return (batch, read_records(batch, self._rigs, reader)) if batch else None
 
     def _next_batch(self, images: int = BATCH_IMAGES) -> Batch | None:
         if self._again:

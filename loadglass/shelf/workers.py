@@ -19,7 +19,7 @@ from queue import SimpleQueue
 from typing import Self
 
 from formats.errors import LoadglassError
-from loadglass.shelf.record import Batch, Record
+from loadglass.shelf.record import BATCH_IMAGES, SMALL_BATCH, Batch, Record
 from loadglass.sources import Reader
 from loadglass.timing.rig import Rig
 
@@ -90,17 +90,31 @@ class Workers:
             worker.end()
 
     def run(
-        self, next_batch: Callable[[], Batch | None], stopping: Callable[[], bool]
+        self,
+        next_batch: Callable[[int], Batch | None],
+        read_here: Callable[[], Done | None],
+        stopping: Callable[[], bool],
     ) -> Iterator[Done]:
-        """Records of batches as they come, until there are no more or `stopping` says so."""
+        """Records of batches as they come, until there are no more or `stopping` says so.
+
+        read_here: reads a few in this process; asked while the others only start, which takes
+        them a second or two.
+        """
+        starting = True
         while not stopping():
+            ahead, images = (1, SMALL_BATCH) if starting else (AHEAD, BATCH_IMAGES)
             for worker in self._workers:
-                while len(worker.waiting) < AHEAD and (batch := next_batch()):
+                while len(worker.waiting) < ahead and (batch := next_batch(images)):
                     worker.give(batch)
             busy = {worker.pipe: worker for worker in self._workers if worker.waiting}
             if not busy:
                 return
-            for pipe in wait(list(busy), STOP_S):
+            ready = wait(list(busy), 0 if starting else STOP_S)
+            if starting := starting and not ready:
+                if done := read_here():
+                    yield done
+                starting = done is not None
+            for pipe in ready:
                 assert isinstance(pipe, Connection)
                 yield from self._receive(busy[pipe])
 

@@ -16,7 +16,7 @@ import pytest
 from loadglass.progress import Job, Progress
 from loadglass.shelf import survey as survey_module
 from loadglass.shelf.index import Index, open_index
-from loadglass.shelf.record import Batch
+from loadglass.shelf.record import BATCH_IMAGES, Batch
 from loadglass.shelf.survey import SurveyStopped, survey
 from loadglass.shelf.workers import Done, Workers, WorkersDie
 from loadglass.sources import Reader
@@ -50,6 +50,14 @@ def many(club: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (below / f"{i}.d64").write_bytes(data)
     (club / "bad.d64").write_bytes(b"bad")
     monkeypatch.setattr(survey_module, "WORTH_WORKERS", 1)
+    run = Workers.run
+    monkeypatch.setattr(  # as if they were there at once: this process reads none meanwhile
+        Workers,
+        "run",
+        lambda self, next_batch, _read_here, stopping: run(
+            self, next_batch, lambda: None, stopping
+        ),
+    )
     return club
 
 
@@ -68,7 +76,7 @@ def test_a_worker_that_is_killed(many: Path, rigs: Sequence[Rig], index: Index) 
 
     def kill_one(progress: Progress) -> None:
         """Far enough apart that no image is alone with a dying process twice."""
-        if progress.total and progress.done >= len(killed) * IMAGES // 3 and len(killed) < 3:
+        if progress.total and progress.done > len(killed) * IMAGES // 3 and len(killed) < 3:
             victim = multiprocessing.active_children()[0]
             assert victim.pid is not None
             killed.append(victim.pid)
@@ -86,12 +94,15 @@ class DyingWorkers(Workers):
         super().__init__(0, rigs)
 
     def run(
-        self, next_batch: Callable[[], Batch | None], stopping: Callable[[], bool]
+        self,
+        next_batch: Callable[[int], Batch | None],
+        read_here: Callable[[], Done | None],
+        stopping: Callable[[], bool],
     ) -> Iterator[Done]:
         from loadglass.shelf.reading import read_records
 
         with Reader() as reader:
-            while batch := next_batch():
+            while batch := next_batch(BATCH_IMAGES):
                 dies = any(item.source.path.endswith("/77.d64") for item in batch)
                 yield batch, None if dies else read_records(batch, self._rigs, reader)
 
@@ -124,7 +135,11 @@ def test_workers_that_never_live(
 @pytest.mark.skipif(sys.platform == "win32", reason="needs process groups")
 def test_workers_end_with_the_process_that_started_them(many: Path, tmp_path: Path) -> None:
     script = tmp_path / "survey.py"
-    script.write_text(SCRIPT.replace("workers=1", "Job(lambda _: os.kill(os.getpid(), 9))"))
+    script.write_text(
+        SCRIPT.replace(
+            "workers=1", "Job(lambda p: p.total and p.done and os.kill(os.getpid(), 9), 0)"
+        )
+    )
     process = subprocess.Popen(
         [sys.executable, str(script), str(tmp_path / "home" / "index.sqlite"), str(many)],
         env=os.environ | {"PYTHONPATH": os.getcwd()},
@@ -138,6 +153,35 @@ def test_workers_end_with_the_process_that_started_them(many: Path, tmp_path: Pa
             return
         time.sleep(0.1)
     pytest.fail("a worker lives on")
+
+
+def sleeps(*_: object) -> None:
+    time.sleep(60)
+
+
+def test_progress_moves_and_a_stop_keeps_all_while_the_workers_only_start(
+    many: Path, rigs: Sequence[Rig], index: Index, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.undo()
+    monkeypatch.setattr(survey_module, "WORTH_WORKERS", 1)
+    monkeypatch.setattr("loadglass.shelf.workers._serve", sleeps)
+    said: list[Progress] = []
+
+    def stop_at_forty(progress: Progress) -> None:
+        said.append(progress)
+        if progress.done >= 40:
+            job.stop()
+
+    job = Job(stop_at_forty, interval_s=0)
+    with pytest.raises(SurveyStopped) as caught:
+        survey(index, [str(many)], rigs, job, workers=2)
+    assert [(each.done, each.total) for each in said] == [
+        *([(0, None)] * (len(said) - 6)),
+        *((read, IMAGES + 1) for read in range(0, 41, 8)),
+    ]
+    assert caught.value.result.images == 40
+    with index.connected() as connection:
+        assert connection.execute("SELECT count(*) FROM images").fetchone() == (40,)
 
 
 def test_a_stop_keeps_what_is_finished(many: Path, rigs: Sequence[Rig], index: Index) -> None:
