@@ -90,10 +90,6 @@ class Entry(NamedTuple):
     def being_replaced(self) -> bool:
         return bool(self.type_byte & 0x20)
 
-    @property
-    def in_use(self) -> bool:
-        return self.type_byte != 0
-
 
 @dataclass(frozen=True)
 class Directory:

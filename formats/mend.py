@@ -74,6 +74,21 @@ class _Work:
                 aliases[file.alias_of].append(file.entry)
         return aliases
 
+    @cached_property
+    def copy_room(self) -> NDArray[np.bool_]:
+        """Where copies may go, as far as the image tells; shape (blocks,).
+
+        A map that calls blocks in use free is not believed: what was written may be in use then.
+        A block that an entry or a broken chain still points at is not taken either: what was
+        copied there would pass for the rest of that file.
+        """
+        facts, image = self.facts, self.image
+        room = ~image.fails & ~facts.owned
+        room[_pointed_at(facts)] = False
+        if (facts.block_map.free & facts.owned).any():
+            room &= image.blank
+        return room
+
     @property
     def image(self) -> DiskImage:
         return self.facts.image
@@ -273,7 +288,6 @@ def _mend_broken(work: _Work, file: FileAudit) -> None:
     if meets is not None:
         copies = _copies(work, len(blocks) - meets)
         if copies is None and meets == 0:
-            work.take(entry.slot, [])
             return
         if copies is None:
             blocks, ended = blocks[:meets], False
@@ -297,18 +311,9 @@ def _in_doubt(entry: Entry) -> str:
 
 
 def _copies(work: _Work, count: int) -> list[int] | None:
-    """Free blocks for copies, taken; None where there is no room.
-
-    A map that calls blocks in use free is not believed: what was written may be in use then.
-    A block that an entry or a broken chain still points at is not taken either: what was copied
-    there would pass for the rest of that file.
-    """
-    image, facts = work.image, work.facts
-    allocator = Allocator(image.geometry)
-    allocator.free &= work.free & ~image.fails & ~facts.owned
-    allocator.free[_pointed_at(facts)] = False
-    if (facts.block_map.free & facts.owned).any():
-        allocator.free &= image.blank
+    """Free blocks for copies; None where there is no room."""
+    allocator = Allocator(work.image.geometry)
+    allocator.free &= work.free & work.copy_room
     if count > allocator.available_blocks:
         return None
     return allocator.chain(count)
