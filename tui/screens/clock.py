@@ -18,9 +18,10 @@ from formats.audit import FileAudit
 from formats.errors import LoadglassError
 from loadglass.timing.estimate import Clocking, Times, clock_image
 from loadglass.timing.rig import Rig
-from loadglass.timing.timeline import Leg, timeline
+from loadglass.timing.timeline import Leg
 from loadglass.timing.whatif import interleave_whatif
 from tui import keys
+from tui.load_words import NO_PROGRAM, NOT_MOUNTED, why_not
 from tui.screens.ask import ChooseOne
 from tui.screens.loads import choose_load, slot_of
 from tui.screens.view import Subject, View
@@ -30,7 +31,7 @@ from tui.widgets.part_tabs import PartTabs
 from tui.widgets.row_list import RowList
 from tui.widgets.stage_bars import HIGH, SAYS, StageBars, stage_name
 from tui.widgets.timeline_view import TimelineView
-from tui.widgets.times_pane import CLOCKING, NO_PROGRAM, NOT_MOUNTED, why_not
+from tui.widgets.times_pane import CLOCKING
 from tui.widgets.whatif_bars import WhatIfBars
 from tui.widgets.where_bar import WhereBar
 from tui.widgets.work_line import WorkLine
@@ -270,22 +271,10 @@ class ClockScreen(View):
 
     @work(exclusive=True, group="timeline")
     async def _draw_timeline(self) -> None:
-        file, rig = self.file, self.rig
-        if file is None or not file.whole or not file.chain.blocks:
-            self.timeline.show(self._title, why_not(file) if file else OF_ONE_FILE, [])
+        if self.file is None:
+            self.timeline.show(self._title, OF_ONE_FILE, [])
         else:
-            legs: list[Leg] = await asyncio.to_thread(
-                timeline,
-                self.opened.image.geometry,
-                self.opened.audit.directory.search_blocks(file.entry.slot),
-                file.chain.blocks,
-                file.chain.last_bytes,
-                rig,
-            )
-            says = NOT_MOUNTED.format(rig=rig.name)
-            if legs:
-                says = f"on {rig.name}, {seconds_text(legs[-1].start_s + legs[-1].seconds)}"
-            self.timeline.show(self._title, says, legs)
+            await self.timeline.draw(self._title, self.opened, self.file, self.rig)
         self._say_leg()
 
     @on(RowList.Highlighted, "#timeline")

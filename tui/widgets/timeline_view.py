@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, ClassVar
 
+from formats.audit import FileAudit
+from loadglass.opened import Opened
 from loadglass.timing.prices import STAGES
-from loadglass.timing.timeline import Leg
+from loadglass.timing.rig import Rig
+from loadglass.timing.timeline import Leg, timeline
+from tui.load_words import NOT_MOUNTED, why_not
 from tui.widgets.columns import Cell
 from tui.widgets.head_strip import head_text, move_text, strip
 from tui.widgets.line_view import Line, cells
@@ -42,6 +47,24 @@ class TimelineView(RowList):
         self.title, self.says, self.legs = title, says, legs
         self.set_reactive(TimelineView.cursor, 0)
         self.lay()
+
+    async def draw(self, title: str, opened: Opened, file: FileAudit, rig: Rig) -> None:
+        """Show a file's load on a rig, once it is worked out; or why it has none."""
+        if not file.whole or not file.chain.blocks:
+            self.show(title, why_not(file), [])
+            return
+        legs = await asyncio.to_thread(
+            timeline,
+            opened.image.geometry,
+            opened.audit.directory.search_blocks(file.entry.slot),
+            file.chain.blocks,
+            file.chain.last_bytes,
+            rig,
+        )
+        says = NOT_MOUNTED.format(rig=rig.name)
+        if legs:
+            says = f"on {rig.name}, {seconds_text(legs[-1].start_s + legs[-1].seconds)}"
+        self.show(title, says, legs)
 
     def row_count(self) -> int:
         return len(self.legs)

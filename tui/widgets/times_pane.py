@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -12,31 +11,17 @@ from textual.containers import Vertical
 from textual.widget import Widget
 
 from formats.audit import FileAudit
-from formats.files import Role
 from loadglass.opened import Opened
 from loadglass.timing.estimate import Clocking, Times
 from loadglass.timing.rig import Rig
-from loadglass.timing.timeline import Leg, timeline
+from tui.load_words import NO_FILE, NO_PROGRAM, why_not
 from tui.widgets.lettering import Lettering
 from tui.widgets.stage_bars import StageBars
 from tui.widgets.timeline_view import TimelineView
-from tui.wording import count_text, seconds_text
+from tui.wording import count_text
 
 CLOCKING = "computing the times …"
-NOT_WHOLE = "it cannot be read whole, so it has no load time"
-NOTHING_TO_LOAD = {
-    Role.DECORATION: "it decorates the directory: there is nothing to load",
-    Role.PARTITION: "a partition is entered, not loaded",
-}
-NOT_MOUNTED = "{rig} does not mount this layout"
-NO_PROGRAM = "nothing on this disk loads as a program"
-NO_FILE = "there is no file to load"
 CHOOSE_A_FILE = "choose a file to see its load go along"
-
-
-def why_not(file: FileAudit) -> str:
-    """Why a file has no load time."""
-    return NOTHING_TO_LOAD.get(file.role, NOT_WHOLE)
 
 
 class Clocked(NamedTuple):
@@ -116,18 +101,7 @@ class TimesPane(Vertical):
 
     @work(exclusive=True)
     async def _draw_timeline(self, file: FileAudit | None, rig: Rig) -> None:
-        if file is None or not file.whole:
-            self.timeline.show(self._title, why_not(file) if file else CHOOSE_A_FILE, [])
-            return
-        legs: list[Leg] = await asyncio.to_thread(
-            timeline,
-            self.opened.image.geometry,
-            self.opened.audit.directory.search_blocks(file.entry.slot),
-            file.chain.blocks,
-            file.chain.last_bytes,
-            rig,
-        )
-        says = NOT_MOUNTED.format(rig=rig.name)
-        if legs:
-            says = f"on {rig.name}, {seconds_text(legs[-1].start_s + legs[-1].seconds)}"
-        self.timeline.show(self._title, says, legs)
+        if file is None:
+            self.timeline.show(self._title, CHOOSE_A_FILE, [])
+        else:
+            await self.timeline.draw(self._title, self.opened, file, rig)
