@@ -186,7 +186,7 @@ class Shelf:
                 return self._without_gone(self._found(condition.search))
             if condition.speaks_of_sets:
                 self._note_sets()
-            return self._ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
+            return self._set_of_ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
 
         return self._keep(("matching", filter_text.strip()), find)
 
@@ -204,10 +204,8 @@ class Shelf:
         self._sets_stamp = self._stamp
 
     def _found(self, search: str) -> Ids:
-        """What a full-text search finds; as one text, for a tuple an id takes three times that."""
-        sql = "SELECT group_concat(rowid) FROM texts WHERE texts MATCH ?"
-        (joined,) = self._connection.execute(sql, (search,)).fetchone()
-        return np.fromstring(joined or "", dtype=np.int64, sep=",")
+        """What a full-text search finds."""
+        return self._set_of_ids("SELECT rowid AS id FROM texts WHERE texts MATCH ?", (search,))
 
     def _without_gone(self, ids: Ids) -> Ids:
         gone = self._ids("SELECT id FROM images WHERE gone", ())
@@ -260,6 +258,12 @@ class Shelf:
                 self._kept.popitem(last=False)
         self._kept.move_to_end(key)
         return self._kept[key]
+
+    def _set_of_ids(self, sql: str, parameters: Sequence[Any]) -> Ids:
+        """In no order, as one text: for a tuple an id takes three times that."""
+        joining = f"SELECT group_concat(id) FROM ({sql})"
+        (joined,) = self._connection.execute(joining, parameters).fetchone()
+        return np.fromstring(joined or "", dtype=np.int64, sep=",")
 
     def _ids(self, sql: str, parameters: Sequence[Any]) -> Ids:
         cursor = self._connection.execute(sql, parameters)
