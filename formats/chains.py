@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -29,7 +29,7 @@ class Ending(Enum):
 class Chain:
     """The blocks of a chain that can be read, in reading order."""
 
-    blocks: list[int]
+    blocks: Sequence[int]
     ending: Ending
     last_byte: int = 0
     """Index of the last byte used in the last block (2 to 255; 0 or 1: none); 0 if not ended."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Any, NamedTuple
@@ -112,7 +113,7 @@ class Directory:
         return self.geometry.header_block
 
     @property
-    def blocks(self) -> list[int]:
+    def blocks(self) -> Sequence[int]:
         """The directory's sectors in chain order."""
         return self.chain.blocks
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
@@ -54,7 +55,7 @@ class FileFacts:
     """Of a desktop's file."""
     alias_of: int | None = None
     """Slot of the entry whose start it shares; what was walked is that entry's."""
-    owned_blocks: list[int] = field(default_factory=list)
+    owned_blocks: Sequence[int] = field(default_factory=list)
     """All its blocks: the chain's, side sectors, record chains, info block."""
 
     @property
@@ -144,7 +145,7 @@ def _second(entry: Entry, first: FileFacts) -> FileFacts:
 def _partition(image: DiskImage, entry: Entry, start: int | None) -> FileFacts:
     if start is None:
         return FileFacts(entry, Role.PARTITION)
-    run = list(range(start, min(start + entry.blocks, image.geometry.blocks)))
+    run = range(start, min(start + entry.blocks, image.geometry.blocks))
     chain = Chain(run, Ending.END, last_byte=0xFF)
     return FileFacts(entry, Role.PARTITION, chain, owned_blocks=run)
 
@@ -158,11 +159,11 @@ def _walk_file(
     if start is not None:
         owed = entry.blocks - (len(facts.side.blocks) if facts.side else 0)
         facts.chain = follow(image, start, owed, directory.barred)
-    facts.owned_blocks = list(facts.chain.blocks)
+    facts.owned_blocks = facts.chain.blocks
     if facts.side:
         if facts.chain.ended:
             compare_with_chain(image.geometry, facts.side, facts.chain)
-        facts.owned_blocks += facts.side.blocks
+        facts.owned_blocks = [*facts.chain.blocks, *facts.side.blocks]
     else:
         _read_desktop(image, directory, facts)
     return facts
@@ -194,7 +195,7 @@ def _read_desktop(image: DiskImage, directory: Directory, facts: FileFacts) -> N
         return
     if info not in facts.owned_blocks and info not in directory.owned:
         facts.info_block = info
-        facts.owned_blocks.append(info)
+        facts.owned_blocks = [*facts.owned_blocks, info]
 
 
 def _read_records(image: DiskImage, directory: Directory, facts: FileFacts) -> None:
@@ -204,17 +205,19 @@ def _read_records(image: DiskImage, directory: Directory, facts: FileFacts) -> N
     barred = bytearray(directory.barred)
     barred[index] = TAKEN
     facts.records = []
+    owned = [index]
     for start in Place.pairs(parser("RecordIndex").parse(image.block(index)).records):
         if start in (NO_RECORD, DELETED_RECORD):
             continue
         chain = NO_CHAIN
         if geometry.exists(*start):
-            owed = facts.entry.blocks - facts.walked_blocks - INFO_BLOCKS
+            owed = facts.entry.blocks - len(owned) - INFO_BLOCKS
             chain = follow(image, geometry.index(*start), owed, barred)
         facts.records.append(Record(start, chain))
-        facts.owned_blocks += chain.blocks
+        owned += chain.blocks
         for block in chain.blocks:
             barred[block] = TAKEN
+    facts.owned_blocks = owned
 
 
 def owners(files: list[FileFacts], blocks: int) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
 
@@ -32,7 +33,7 @@ Trouble = tuple[str, int | None]
 class SideSectors:
     """The side sectors that can be read, the 80-track layout's super side sector first."""
 
-    blocks: list[int] = field(default_factory=list)
+    blocks: Sequence[int] = field(default_factory=list)
     named: bytes = b""
     """The data blocks that they name, in order, as pairs of track and sector."""
     trouble: Trouble | None = None
@@ -58,7 +59,9 @@ def read_side_sectors(image: DiskImage, barred: bytes, entry: Entry) -> SideSect
     return found
 
 
-def _sides_of_group(image: DiskImage, barred: bytes, first: int, found: SideSectors) -> list[int]:
+def _sides_of_group(
+    image: DiskImage, barred: bytes, first: int, found: SideSectors
+) -> Sequence[int]:
     chain = follow(image, first, None, barred)
     sides = chain.blocks[:SIDES_IN_GROUP]
     found.blocks = sides
@@ -69,7 +72,9 @@ def _sides_of_group(image: DiskImage, barred: bytes, first: int, found: SideSect
     return sides
 
 
-def _sides_of_super(image: DiskImage, barred: bytes, first: int, found: SideSectors) -> list[int]:
+def _sides_of_super(
+    image: DiskImage, barred: bytes, first: int, found: SideSectors
+) -> Sequence[int]:
     """The side sectors of all groups: in one list from group to group, or a list a group."""
     geometry = image.geometry
     chain = follow(image, first, None, barred)
@@ -104,7 +109,7 @@ def _sides_of_super(image: DiskImage, barred: bytes, first: int, found: SideSect
     return sides
 
 
-def _read_sides(image: DiskImage, entry: Entry, sides: list[int], found: SideSectors) -> None:
+def _read_sides(image: DiskImage, entry: Entry, sides: Sequence[int], found: SideSectors) -> None:
     geometry = image.geometry
     if found.trouble:
         return
@@ -125,7 +130,7 @@ def _read_sides(image: DiskImage, entry: Entry, sides: list[int], found: SideSec
     found.named = b"".join(named)
 
 
-def _links(geometry: Geometry, blocks: list[int]) -> bytes:
+def _links(geometry: Geometry, blocks: Sequence[int]) -> bytes:
     places = geometry.places
     return b"".join([bytes(places[block]) for block in blocks])
 
@@ -147,7 +152,7 @@ def compare_with_chain(geometry: Geometry, side: SideSectors, chain: Chain) -> N
         side.note("one of them is also a block of the chain", min(both))
 
 
-def _first_difference(named: bytes, walked: bytes, blocks: list[int]) -> Trouble:
+def _first_difference(named: bytes, walked: bytes, blocks: Sequence[int]) -> Trouble:
     for at in range(0, len(walked), 2):
         told, real = named[at : at + 2], walked[at : at + 2]
         if told == real:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -87,7 +88,7 @@ class Step:
     """How far the head moves; 0 for the first block."""
 
 
-def steps_of(geometry: Geometry, blocks: list[int]) -> list[Step]:
+def steps_of(geometry: Geometry, blocks: Sequence[int]) -> list[Step]:
     """The way along a chain, in reading order."""
     steps = []
     before = blocks[0] if blocks else 0

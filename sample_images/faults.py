@@ -3,6 +3,8 @@
 Each function takes an image's bytes and gives new ones. Files go by name, the first of that name.
 """
 
+from collections.abc import Sequence
+
 from formats.blockmap import MAP_OFFSET, read_map, write_map
 from formats.chains import follow
 from formats.compose import CLOSED, NewFile
@@ -66,13 +68,13 @@ def _entry(data: bytes, name: bytes) -> tuple[int, Entry]:
     return directory.blocks[sector] * BLOCK_BYTES + place * ENTRY_BYTES, entry
 
 
-def _chain(data: bytes, name: bytes) -> tuple[DiskImage, list[int]]:
+def _chain(data: bytes, name: bytes) -> tuple[DiskImage, Sequence[int]]:
     image = DiskImage.from_bytes(data)
     _, entry = _entry(data, name)
     return image, follow(image, image.geometry.index(*entry.start), entry.blocks).blocks
 
 
-def _mark(data: bytes, blocks: list[int], free: bool) -> bytes:
+def _mark(data: bytes, blocks: Sequence[int], free: bool) -> bytes:
     image = DiskImage.from_bytes(data)
     sectors, marks = bytearray(data), read_map(image).free.copy()
     marks[blocks] = free

@@ -1,5 +1,6 @@
 """audit(): whatever the bytes, an answer that holds together, and in bounded time."""
 
+import sys
 from collections.abc import Callable
 
 import pytest
@@ -14,7 +15,18 @@ from formats.findings import TABLE, Severity, Verdict, verdict_of
 from formats.geometry import LAYOUTS, TRACKS_35, TRACKS_80, Geometry
 from formats.image import DiskImage
 from tests.examples import examples
-from tests.formats.builders import NAMES, PRG, REL, USR, At, Disk, noise, program, relative
+from tests.formats.builders import (
+    NAMES,
+    PARTITION,
+    PRG,
+    REL,
+    USR,
+    At,
+    Disk,
+    noise,
+    program,
+    relative,
+)
 from tests.formats.tangles import tangled
 
 ORDER = [Severity.DAMAGE, Severity.ODDITY, Severity.NOTE]
@@ -169,6 +181,13 @@ def test_every_entry_is_a_relative_file_of_groups_of_side_sectors() -> None:
         groups = b"".join(bytes(side) for side in sides[::6])
         disk.put(place, b"\0\xff\xfe" + groups)
     holds_together_quickly(disk)
+
+
+def test_every_entry_is_a_long_partition() -> None:
+    """Their blocks kept one by one, each run for itself, have taken a gigabyte."""
+    disk = half_directory(TRACKS_80, lambda n: hostile_entry(PARTITION, (1, 0), 400))
+    holds_together_quickly(disk)
+    assert sum(sys.getsizeof(file.facts.owned_blocks) for file in disk.audit.files) < 1 << 20
 
 
 def holds_together_quickly(disk: Disk) -> None:
