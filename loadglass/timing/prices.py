@@ -10,8 +10,8 @@ What the model settles where it could be otherwise:
   come too; a card has no lead.
 - Busy time jitters on every drive and whatever follows it; the end of the last block too.
 - A loader that takes sectors as they come waits half a pitch for each block, the first one on a
-  track too; it searches the directory in order like any other. It stays on a track as long as the
-  chain does: what the chain comes back for later it cannot know of, and makes a second visit.
+  track too; it searches the directory in order like any other. It stays on a track until it has
+  all that the file has there, also what the chain comes back for later (`ImagePlaces.taken`).
 - A command takes its time, so the angle at the first directory block is unknown, also where the
   head is on that track already.
 """
