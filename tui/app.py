@@ -269,6 +269,11 @@ class LoadglassApp(App[None]):
             self._card_desk = CardDesk(self)
         return self._card_desk
 
+    @property
+    def even_damaged(self) -> bool:
+        """Whether damaged images go onto the card, as far as its rules have been changed."""
+        return self._card_desk is not None and self._card_desk.order.even_damaged
+
     def _may_leave(self, screens: int) -> bool:
         """Whether the topmost screens can go; what would be lost is said, and not asked twice."""
         for screen in self.screen_stack[len(self.screen_stack) - screens :]:

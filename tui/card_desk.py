@@ -26,9 +26,9 @@ from loadglass.card.device import CardTrouble, Device
 from loadglass.card.fill import Filled, FillStopped, fill
 from loadglass.card.keep import keep_changed
 from loadglass.card.plan import Plan, make_plan
+from loadglass.card.totals import Totals, totals_of
 from loadglass.progress import Job, Progress, Stopped
 from loadglass.saving import CannotSave, write_whole
-from tui.baskets import Totals, totals_of
 from tui.card_order import CardOrder
 from tui.card_outcomes import (
     NOT_SAFE,
@@ -120,16 +120,13 @@ class CardDesk:
     async def count(self) -> None:
         """Add the basket up."""
         session = self._app.session
-        job = Job()
+        rig = session.rigs[self.order.rig]
         try:
             self.totals = await asyncio.to_thread(
-                totals_of, session.shelf, self.stock, self.order.rig, job
+                totals_of, session.shelf, self.stock, rig, self.order.even_damaged
             )
         except LoadglassError as error:
             self._app.warn(str(error))
-        except asyncio.CancelledError:
-            job.stop()
-            raise
         self.changed.publish(None)
 
     async def make_plan(self) -> Plan | None:

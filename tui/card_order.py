@@ -35,10 +35,14 @@ class CardOrder:
     remove_unpicked: bool = False
     replace_changed: bool = False
 
+    @property
+    def even_damaged(self) -> bool:
+        return self.damaged in (TAKEN, MENDED_OR_TAKEN)
+
     def rules(self, rig: Rig) -> Rules:
         return Rules(
             rig=rig,
-            even_damaged=self.damaged in (TAKEN, MENDED_OR_TAKEN),
+            even_damaged=self.even_damaged,
             longest_s=second_amount("", self.longest or None),
             one_of_twins=self.one_of_twins,
             whole_sets=self.whole_sets,

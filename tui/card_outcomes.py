@@ -14,10 +14,9 @@ from loadglass.card.fill import Filled
 from loadglass.card.keep import Kept
 from loadglass.card.manifest import Entry
 from loadglass.card.plan import Pick, Plan, State
-from tui.amounts import duration_text
-from tui.card_calls import KEPT_OR_REPLACED, free_text, how_good, pick_remark, remarks
+from tui.card_calls import KEPT_OR_REPLACED, free_text, how_good, pick_remark, remarks, waiting_text
 from tui.tables import MARKS
-from tui.wording import NOTHING, count_text
+from tui.wording import count_text
 
 SAFE = "SAFE TO REMOVE: everything is flushed. Unmount the card, then take it out."
 NOT_SAFE = "NOT SAFE TO REMOVE: the fill did not come to its end. F goes on from there."
@@ -75,22 +74,14 @@ STATES = {
 }
 
 
-def waiting_text(stock: str, stock_s: float, fast: str, fast_s: float) -> str:
-    """`23 min on stock-card, 3 min on fast-card: 20 min saved`."""
-    saved = duration_text(stock_s - fast_s) if stock_s > fast_s else NOTHING
-    return f"{duration_text(stock_s)} on {stock}, {duration_text(fast_s)} on {fast}: {saved} saved"
-
-
 def plan_outcome(plan: Plan) -> Outcome:
     """What would be done; nothing has been yet."""
     folders = len({pick.entry.target.rpartition("/")[0] for pick in plan.picks})
-    waiting = plan.waiting
-    unknown = f" ({waiting.unknown:,} without a time)" if waiting.unknown else ""
     sums = [
         f"{count_text(len(plan.picks), 'image')}, {humanize.naturalsize(plan.bytes)}, in "
         f"{count_text(folders, 'folder')}; {humanize.naturalsize(plan.copied_bytes)} to copy, "
         f"{free_text(plan)}",
-        f"waiting {waiting_text(plan.stock, waiting.stock_s, plan.fast, waiting.fast_s)}{unknown}",
+        f"waiting {waiting_text(plan.stock, plan.fast, plan.waiting)}",
     ]
     if plan.choice.limited:
         sums.append(how_good(plan))

@@ -56,7 +56,12 @@ class Candidate:
 
     @property
     def layout(self) -> str:
-        return self.kind.partition(" with ")[0]
+        return layout_of(self.kind)
+
+
+def layout_of(kind: str) -> str:
+    """`35-track` of `35-track with error bytes`."""
+    return kind.partition(" with ")[0]
 
 
 VERDICT_ORDER = {verdict: place for place, verdict in enumerate(Verdict)}

@@ -24,6 +24,7 @@ from loadglass.card.device import Device, Room, sentences
 from loadglass.card.folders import Arrangement, arrange
 from loadglass.card.inventory import Inventory, take_inventory
 from loadglass.card.manifest import Entry, is_as_put
+from loadglass.card.totals import Waiting
 from loadglass.opened import sector_hash
 from loadglass.progress import Job
 from loadglass.sources import GZIP_SUFFIX, Reader, place_image, source_of
@@ -53,20 +54,6 @@ class Pick:
     entry: Entry
     """As the card's list will name it."""
     state: State
-
-
-@dataclass(frozen=True)
-class Waiting:
-    """Seconds of every program of every pick in a row."""
-
-    stock_s: float
-    fast_s: float
-    unknown: int
-    """Picks without a load time on one of the rigs; they count for nothing."""
-
-    @property
-    def saved_s(self) -> float:
-        return self.stock_s - self.fast_s
 
 
 @dataclass(frozen=True)

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from threading import RLock
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from formats.errors import LoadglassError
+from formats.findings import Verdict
 from formats.visible import visible
 from loadglass.shelf.choices import Choices
 from loadglass.shelf.clocks import valid_ids
@@ -57,6 +58,33 @@ _IN_SETS = "CREATE TEMP TABLE in_sets (image_id INTEGER PRIMARY KEY, name TEXT)"
 _MATCHING = (
     "SELECT images.id FROM images LEFT JOIN temp.chosen AS chosen ON chosen.sha256 = images.sha256"
 )
+
+
+class Sums(NamedTuple):
+    """Of contents that are of one verdict and kind."""
+
+    verdict: Verdict
+    kind: str
+    images: int
+    one_s: float
+    other_s: float
+    """Of every program in a row, on two rigs, of those that have a time on both."""
+    unknown: int
+    """Those that have not."""
+
+
+_PICKED_SUMS = """
+SELECT verdict, kind, count(*), total(one_s), total(other_s), sum(one_s IS NULL) FROM (
+    SELECT min(verdict) AS verdict, kind,
+        iif(other.all_s IS NULL, NULL, one.all_s) AS one_s,
+        iif(one.all_s IS NULL, NULL, other.all_s) AS other_s
+    FROM images JOIN temp.chosen USING (sha256)
+    LEFT JOIN times AS one ON one.image_id = images.id AND one.rig_id = ?
+    LEFT JOIN times AS other ON other.image_id = images.id AND other.rig_id = ?
+    WHERE picked AND NOT gone GROUP BY sha256
+) GROUP BY verdict, kind
+"""
+"""Of copies the soundest counts."""
 
 
 class SortError(LoadglassError):
@@ -145,6 +173,14 @@ class Shelf:
         with self._lock, self._index.guarded():
             self._refresh()
             return self._numbered(sort)[self._matching(filter_text)]
+
+    def picked_sums(self, rig: str, other: str) -> list[Sums]:
+        """What the picks that are there come to on two rigs. Raises DatabaseTrouble."""
+        with self._lock, self._index.guarded():
+            self._refresh()
+            ids = valid_ids(self._connection, self._rigs)
+            rows = self._connection.execute(_PICKED_SUMS, (ids.get(rig), ids.get(other)))
+            return [Sums(VERDICTS[verdict], *rest) for verdict, *rest in rows.fetchall()]
 
     def _refresh(self) -> None:
         """Forget what was found before anything changed."""

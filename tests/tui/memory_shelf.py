@@ -13,7 +13,7 @@ from loadglass.home import Home
 from loadglass.opened import open_and_audit
 from loadglass.shelf.choices import open_choices
 from loadglass.shelf.index import open_index
-from loadglass.shelf.query import Shelf
+from loadglass.shelf.query import Shelf, Sums
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.survey import survey
 from loadglass.timing.estimate import Times, clock_image
@@ -36,6 +36,16 @@ class MemoryShelf:
 
     def count(self, filter_text: str) -> int:
         return len(self._matching(filter_text))
+
+    def picked_sums(self, rig: str, other: str) -> list[Sums]:
+        """Each pick by itself; no two are of one content."""
+        times = [(row, row.all_s.get(rig), row.all_s.get(other)) for row in self.rows if row.picked]
+        return [
+            Sums(row.verdict, row.kind, 1, 0.0, 0.0, 1)
+            if one_s is None or other_s is None
+            else Sums(row.verdict, row.kind, 1, one_s, other_s, 0)
+            for row, one_s, other_s in times
+        ]
 
     def page(
         self, filter_text: str, sort: str, descending: bool, offset: int, limit: int

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from formats.findings import Verdict
@@ -19,7 +18,7 @@ from tui.screens.ask import ChooseOne
 from tui.screens.shelf import ShelfScreen
 from tui.settings import load_settings
 from tui.widgets.histogram import Histogram
-from tui.widgets.picks_bars import PicksBars, Waiting, waiting_for
+from tui.widgets.picks_bars import PicksBars
 from tui.widgets.preview import Preview
 
 ESCAPE = "\x1b"
@@ -353,19 +352,22 @@ async def test_the_spread_of_the_load_times_follows_filter_and_drive(
 
 
 async def test_picks_are_summed_up_before_and_after(tmp_path: Path) -> None:
-    rows = [dataclasses.replace(made_up_row(n), picked=n < 3) for n in range(9)]
+    sound = [dataclasses.replace(made_up_row(n), verdict=Verdict.SOUND) for n in range(9)]
+    rows = [dataclasses.replace(row, picked=row.id < 3) for row in sound]
+    rows += [dataclasses.replace(made_up_row(9), picked=True, verdict=Verdict.DAMAGED)]
     app = LoadglassApp(session_of(rows, tmp_path))
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         bars = shelf_of(app).query_one(PicksBars)
-        assert bars.display and bars.waiting is not None
+        assert bars.display and bars.totals is not None
         before = sum(row.all_s["stock-card"] or 0 for row in rows[:3])
         after = sum(row.all_s["fast-card"] or 0 for row in rows[:3])
-        assert bars.waiting == Waiting(
-            3, "stock-card", pytest.approx(before), "fast-card", pytest.approx(after)
-        )
+        waiting = bars.totals.waiting
+        assert bars.totals.images == 3
+        assert (waiting.stock_s, waiting.fast_s) == pytest.approx((before, after))
         stock, fast = lines_of(bars)
         assert stock.startswith(" 3 picked") and duration_text(before) in stock
+        assert stock.rstrip().endswith("1 damaged: not counted")
         assert f"{duration_text(after)}: {duration_text(before - after)} saved" in fast
         assert stock.count("█") > 3 * fast.count("█") > 0
         await pilot.press("d")
@@ -388,12 +390,6 @@ async def test_picking_shows_the_sums_and_taking_back_hides_them(
         bars = shelf_of(app).query_one(PicksBars)
         await pilot.press("space", "space")
         await until(pilot, lambda: bars.display)
-        await until(pilot, lambda: bars.waiting is not None and bars.waiting.picks == 2)
+        await until(pilot, lambda: bars.totals is not None and bars.totals.images == 2)
         await pilot.press("up", "up", "space", "space")
         await until(pilot, lambda: not bars.display)
-
-
-def test_a_time_that_is_not_known_on_one_rig_is_in_neither_sum() -> None:
-    nan = float("nan")
-    waiting = waiting_for("a", np.array([10.0, 20.0, nan]), "b", np.array([1.0, nan, 3.0]))
-    assert waiting == Waiting(3, "a", 10.0, "b", 1.0)

@@ -20,9 +20,10 @@ from loadglass.card.asked import PICKED
 from loadglass.saving import AlreadyThere, target_of
 from loadglass.shelf.rows import ShelfRow
 from tui import keys
+from tui.card_calls import waiting_text
 from tui.card_desk import NO_FOLDER, CardDesk
 from tui.card_order import FOLDER, RIG, Rule
-from tui.card_outcomes import SAFE, waiting_text
+from tui.card_outcomes import SAFE
 from tui.messages import ImageChosen, ShelfChanged
 from tui.progress_line import SHOWN_AFTER_S, bar_text
 from tui.screens.ask import AskText, ChooseOne
@@ -35,6 +36,7 @@ from tui.widgets.key_bar import KeyBar
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
 from tui.widgets.part_tabs import PartTabs
+from tui.widgets.picks_bars import uncounted_text
 from tui.widgets.row_list import RowList
 from tui.widgets.shelf_columns import shelf_columns
 from tui.widgets.where_bar import WhereBar
@@ -205,12 +207,14 @@ class CardScreen(Choosing):
         totals, desk = self.desk.totals, self.desk
         if totals is None:
             return "…"
-        if not totals.images:
+        if not totals.picks:
             return ALL_TAKEN
-        unknown = f" ({totals.unknown:,} without a time)" if totals.unknown else ""
-        waiting = waiting_text(desk.stock, totals.stock_s, desk.order.rig, totals.fast_s)
-        size = humanize.naturalsize(totals.bytes)
-        return f"{count_text(totals.images, 'image')}, {size}; {waiting}{unknown}"
+        parts = (
+            f"{count_text(totals.images, 'image')}, {humanize.naturalsize(totals.bytes)}",
+            waiting_text(desk.stock, desk.order.rig, totals.waiting),
+            uncounted_text(totals),
+        )
+        return "; ".join(filter(None, parts))
 
     def _sums(self) -> Text:
         outcome, work = self.desk.outcome, self.desk.work

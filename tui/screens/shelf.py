@@ -7,7 +7,6 @@ import os
 from functools import partial
 from typing import ClassVar
 
-import numpy as np
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -16,6 +15,7 @@ from textual.timer import Timer
 
 from formats.errors import LoadglassError
 from formats.visible import visible
+from loadglass.card.totals import Totals, totals_of
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.sets import set_of
 from tui import keys
@@ -29,16 +29,13 @@ from tui.widgets.filter_line import FilterLine
 from tui.widgets.histogram import Histogram, Spread, spread_of
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
-from tui.widgets.picks_bars import PicksBars, Waiting, waiting_for
+from tui.widgets.picks_bars import PicksBars
 from tui.widgets.preview import Preview
 from tui.widgets.shelf_columns import loader_word, shelf_columns
 from tui.wording import count_text
 
 PREVIEW_FROM_CELLS = 110
 """The preview stands at the side where the screen has at least this width."""
-PICKED = "picked:yes"
-ROWS_AT_ONCE = 500
-"""The times of more images than these are asked for all at once, which looks at every image."""
 REST_S = 0.06
 """The preview follows once the cursor has rested this long, so that it holds up no key."""
 
@@ -229,21 +226,15 @@ class ShelfScreen(Choosing):
     @work(exclusive=True, group="picks")
     async def _sum_picks(self) -> None:
         try:
-            waiting = await self._in_index_thread(self._waiting)
+            totals = await self._in_index_thread(self._totals)
         except LoadglassError:  # whoever asks for rows says it
             return
-        self.query_one(PicksBars).show(waiting)
+        rig = self.settings.rig
+        self.query_one(PicksBars).show(totals, self.session.stock_of(rig), rig)
 
-    def _waiting(self) -> Waiting:
-        rig, shelf = self.settings.rig, self.session.shelf
-        stock, picks = self.session.stock_of(rig), shelf.count(PICKED)
-        if picks <= ROWS_AT_ONCE:
-            rows = shelf.page(PICKED, "title", False, 0, picks) if picks else ()
-            pairs = [(row.all_s.get(stock), row.all_s.get(rig)) for row in rows]
-            stock_s, rig_s = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
-        else:
-            stock_s, rig_s = (shelf.numbers(PICKED, f"all:{name}") for name in (stock, rig))
-        return waiting_for(stock, stock_s, rig, rig_s)
+    def _totals(self) -> Totals:
+        session, rig = self.session, self.session.rigs[self.settings.rig]
+        return totals_of(session.shelf, session.stock_of(rig.name), rig, self.app.even_damaged)
 
     # The image under the cursor
 
