@@ -163,6 +163,13 @@ def test_a_length_that_ends_before_a_blank_block_stays() -> None:
     assert result.after.by_slot[0].entry.blocks == 2
 
 
+@pytest.mark.parametrize("blocks", [0, 9])
+def test_nobody_knows_what_the_length_of_an_unknown_type_counts(blocks: int) -> None:
+    disk = three_files().entry(0, kind=0x87, blocks=blocks)
+    assert disk.audit.by_slot[0].whole
+    assert mended(disk).data == disk.data
+
+
 # --- shared blocks
 
 
