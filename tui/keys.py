@@ -43,6 +43,13 @@ SHELF = (
     Binding("h", "histogram", "Spread", tooltip="Show or hide how the load times are spread"),
     Binding("u", "survey", "Survey", tooltip="Survey folders: bring the shelf up to date"),
     BESIDE,
+    Binding(
+        "delete",
+        "take_off",
+        "Take off",
+        show=False,
+        tooltip="Take off the shelf; asks, the files stay; off:yes finds it, and del puts it back",
+    ),
     Binding("P", "pick_all", "Pick all", show=False, tooltip="Pick all that the filter shows"),
     Binding(
         "w", "app.other_shelf", "Samples", show=False, tooltip="To the samples, and back to yours"
@@ -119,12 +126,12 @@ BENCH = (
 CARD = (
     Binding("tab,right", "pane_on(1)", "Next", tooltip="To the next pane: basket, rules, plan"),
     Binding("shift+tab,left", "pane_on(-1)", "Before", show=False, tooltip="To the pane before"),
-    Binding("space", "pick", "Take back", tooltip="Take back out of the basket"),
+    Binding("space,delete", "pick", "Take back", tooltip="Take back out of the basket"),
     Binding("plus", "add", "Add", key_display="+", tooltip="Add all that a filter shows"),
     Binding("p", "plan", "Plan", tooltip="Plan: what goes onto the card, and where"),
     Binding("F", "fill", "Fill", tooltip="Fill the card; the plan is shown and you are asked"),
     Binding("a", "check", "Check", tooltip="Check the card against its list and the shelf"),
-    Binding("k", "keep", "Keep", tooltip="Keep what drives changed on the card: copy it back"),
+    Binding("k", "keep", "Bring back", tooltip="Bring back what the machine changed on the card"),
     Binding("c", "contents", "Contents", tooltip="Save the card's contents: text, HTML, CSV"),
     Binding("f", "folder", "Folder", show=False, tooltip="Name the folder where the card is"),
     Binding("d", "drive", "Rig", show=False, tooltip="Rig: the loader that the card is for"),

@@ -75,7 +75,7 @@ def _mates(
     wanted = {disk.id for image in here if image in sets for disk in sets[image][1].disks}
     for image in sorted(wanted - here):
         row = shelf.row(image)
-        if row is not None:
+        if row is not None and not row.off:
             yield row
 
 

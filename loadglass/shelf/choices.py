@@ -1,8 +1,9 @@
-"""What the user made of images: picks, ratings, tags, and which disks belong together.
+"""What the user made of images: picks, ratings, tags, which belong together, which are junk.
 
 Kept apart from the index, by the SHA-256 of an image's sectors: it survives an index that is
-made anew and images that move, and twins share it. All of it is held in memory, for it is made
-by hand. A `Choices` may be used by any thread.
+made anew and images that move, and twins share it. What is taken off the shelf is kept by its
+place, for junk is often a copy of what is not, or cannot be read. All of it is held in memory,
+for it is made by hand. A `Choices` may be used by any thread.
 """
 
 from __future__ import annotations
@@ -22,7 +23,6 @@ from loadglass.shelf import database
 from loadglass.shelf.database import DatabaseTrouble, writing
 
 APPLICATION_ID = 0x4C474348
-SCHEMA_VERSION = 1
 WHAT = "the file of your picks, ratings and tags"
 
 RATINGS = range(1, 6)
@@ -31,7 +31,8 @@ SET_NAME_LIMIT = 60
 ALONE = ""
 """In place of a set's name: the user says that the disk belongs to none."""
 
-TABLES = """
+TABLES = (
+    """
 CREATE TABLE choices (
     sha256 BLOB PRIMARY KEY,    -- of the sectors
     picked INTEGER NOT NULL DEFAULT 0,
@@ -39,7 +40,21 @@ CREATE TABLE choices (
     tags TEXT NOT NULL DEFAULT '', -- spaces between them
     set_name TEXT               -- of the user's own set; '': belongs to none; NULL: not said
 ) WITHOUT ROWID
-"""
+""",
+    """
+CREATE TABLE off_shelf (
+    folder BLOB,
+    name BLOB,
+    member BLOB,                -- as in the index
+    PRIMARY KEY (folder, name, member)
+) WITHOUT ROWID
+""",
+)
+"""In the order in which versions have brought them."""
+SCHEMA_VERSION = len(TABLES)
+
+Place = tuple[bytes, bytes, bytes]
+"""Where an image is, as the index has it: folder, file, and member of an archive or nothing."""
 
 
 class BadChoice(LoadglassError):
@@ -68,6 +83,7 @@ class Choices:
     notices: list[str] = field(default_factory=list)
     _connection: sqlite3.Connection | None = None
     _known: dict[str, Choice] = field(default_factory=dict)
+    _off: frozenset[Place] = frozenset()
     _stamp: int = -1
     _lock: RLock = field(default_factory=RLock)
     _version: int = 0
@@ -81,6 +97,21 @@ class Choices:
         with self._lock:
             self._refresh()
             return self._known
+
+    @property
+    def off_shelf(self) -> frozenset[Place]:
+        """Where what lies is not to be shown."""
+        with self._lock:
+            self._refresh()
+            return self._off
+
+    def take_off(self, places: Iterable[Place], off: bool = True) -> None:
+        """Show what lies there no longer, or again."""
+        change = "INSERT OR IGNORE INTO off_shelf VALUES (?, ?, ?)"
+        if not off:
+            change = "DELETE FROM off_shelf WHERE (folder, name, member) = (?, ?, ?)"
+        with self._changing() as connection:
+            connection.executemany(change, places)
 
     @property
     def version(self) -> int:
@@ -130,25 +161,31 @@ class Choices:
                 self._connection = None
 
     def _change(self, sha256s: Iterable[str], change: Callable[[Choice], Choice]) -> None:
+        with self._changing() as connection:
+            for sha256 in dict.fromkeys(sha256s):
+                key = bytes.fromhex(sha256)
+                row = connection.execute(
+                    "SELECT * FROM choices WHERE sha256 = ?", (key,)
+                ).fetchone()
+                choice = change(_choice(row) if row else NOTHING_CHOSEN)
+                connection.execute("DELETE FROM choices WHERE sha256 = ?", (key,))
+                if choice != NOTHING_CHOSEN:
+                    connection.execute(
+                        "INSERT INTO choices VALUES (?, ?, ?, ?, ?)",
+                        (
+                            *(key, choice.picked, choice.rating),
+                            *(" ".join(choice.tags), choice.set_name),
+                        ),
+                    )
+
+    @contextmanager
+    def _changing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction; the file is made if need be."""
         with self._lock, _guarded(self.path):
             connection = self._connect(make=True)
             assert connection is not None
             with writing(connection):
-                for sha256 in dict.fromkeys(sha256s):
-                    key = bytes.fromhex(sha256)
-                    row = connection.execute(
-                        "SELECT * FROM choices WHERE sha256 = ?", (key,)
-                    ).fetchone()
-                    choice = change(_choice(row) if row else NOTHING_CHOSEN)
-                    connection.execute("DELETE FROM choices WHERE sha256 = ?", (key,))
-                    if choice != NOTHING_CHOSEN:
-                        connection.execute(
-                            "INSERT INTO choices VALUES (?, ?, ?, ?, ?)",
-                            (
-                                *(key, choice.picked, choice.rating),
-                                *(" ".join(choice.tags), choice.set_name),
-                            ),
-                        )
+                yield connection
             self._stamp = -1
 
     def _refresh(self) -> None:
@@ -160,20 +197,27 @@ class Choices:
             if stamp != self._stamp:
                 rows = connection.execute("SELECT * FROM choices").fetchall()
                 self._known = {row[0].hex(): _choice(row) for row in rows}
+                self._off = frozenset(connection.execute("SELECT * FROM off_shelf").fetchall())
                 self._stamp = stamp
                 self._version += 1
+
+    @property
+    def _made(self) -> int:
+        """Tables that are there."""
+        assert self._connection is not None
+        return int(self._connection.execute("PRAGMA user_version").fetchone()[0])
 
     def _connect(self, make: bool) -> sqlite3.Connection | None:
         """The connection; None if there is no file and none is to be made."""
         if self._connection is None and (make or self.path.exists()):
             make_folder(self.path.parent)
             self._connection = database.connect(self.path)
-            if not self._connection.execute("PRAGMA user_version").fetchone()[0]:
+            if self._made < SCHEMA_VERSION:
                 with writing(self._connection):
-                    if not self._connection.execute("PRAGMA user_version").fetchone()[0]:
-                        self._connection.execute(TABLES)
-                        self._connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                        self._connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+                    for table in TABLES[self._made :]:
+                        self._connection.execute(table)
+                    self._connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                    self._connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
         return self._connection
 
 

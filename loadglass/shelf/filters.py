@@ -1,7 +1,7 @@
 """The language of the filter line: words to search, and plain comparisons. HELP is all of it.
 
 `parse` turns a filter into a condition of SQL on `images` and its parameters. Besides the index
-it needs the temporary tables `chosen` and `in_sets` of query.py.
+it needs the temporary tables `chosen`, `off` and `in_sets` of query.py.
 """
 
 from __future__ import annotations
@@ -39,6 +39,7 @@ An image is shown if all of this holds.
   set:pier             disks of one title: in the name of their set
   picked:yes           also rated, tagged, in-set, twin (same content elsewhere)
   gone:yes             no longer there; left out unless you ask; each also :no
+  off:yes              what you took off the shelf; left out unless you ask
 
   -tag:demo            a minus, or the word not before it, turns one around
 """
@@ -56,6 +57,7 @@ FLAGS = {
     "rated": "(chosen.rating IS NOT NULL)",
     "tagged": "(COALESCE(chosen.tags, '') <> '')",
     "gone": "images.gone",
+    "off": "images.id IN (SELECT image_id FROM temp.off)",
     "in-set": "images.id IN (SELECT image_id FROM temp.in_sets)",
     "twin": (
         "images.id IN (SELECT id FROM images WHERE sha256 IN (SELECT sha256 FROM images "
@@ -131,6 +133,8 @@ def parse(filter_text: str, rigs: Sequence[Rig], full_text: bool = True) -> Cond
     search = " AND ".join(f"({words})" for _, (words, *_) in conditions) if is_search else None
     if not parser.speaks_of_gone:
         conditions.append(("NOT images.gone", ()))
+    if not parser.speaks_of_off:
+        conditions.append((f"NOT {FLAGS['off']}", ()))
     return Condition(
         " AND ".join(f"({sql})" for sql, _ in conditions) or "1",
         tuple(parameter for _, parameters in conditions for parameter in parameters),
@@ -151,6 +155,7 @@ class _Parser:
         self._full_text = full_text
         self._at = 0
         self.speaks_of_gone = False
+        self.speaks_of_off = False
         self.speaks_of_sets = False
 
     def conditions(self) -> Iterator[_Sql]:
@@ -224,8 +229,9 @@ class _Parser:
     def _equality(self, term: _Term, quoted: bool) -> _Sql:
         self.speaks_of_sets |= term.field in OF_SETS
         if term.field in FLAGS:
-            self.speaks_of_gone |= term.field == "gone"
             wanted = self._one_of(term, term.value, YES_OR_NO, term.value_at)
+            self.speaks_of_off |= term.field == "off"
+            self.speaks_of_gone |= term.field == "gone" or (term.field, wanted) == ("off", "yes")
             return f"({FLAGS[term.field]}) = ?", (YES_OR_NO[wanted],)
         if term.field in TEXTS:
             return self._search(TEXTS[term.field], term.value, term.value_at, phrase=quoted)

@@ -55,6 +55,11 @@ CREATE TEMP TABLE chosen (
 ) WITHOUT ROWID
 """
 _IN_SETS = "CREATE TEMP TABLE in_sets (image_id INTEGER PRIMARY KEY, name TEXT)"
+_OFF = "CREATE TEMP TABLE off (image_id INTEGER PRIMARY KEY)"
+_OFF_IMAGE = """
+INSERT OR IGNORE INTO temp.off SELECT images.id FROM images JOIN folders ON folders.id = folder_id
+WHERE folders.path = ? AND name = ? AND member = ?
+"""
 _MATCHING = (
     "SELECT images.id FROM images LEFT JOIN temp.chosen AS chosen ON chosen.sha256 = images.sha256"
 )
@@ -81,7 +86,7 @@ SELECT verdict, kind, count(*), total(one_s), total(other_s), sum(one_s IS NULL)
     FROM images JOIN temp.chosen USING (sha256)
     LEFT JOIN times AS one ON one.image_id = images.id AND one.rig_id = ?
     LEFT JOIN times AS other ON other.image_id = images.id AND other.rig_id = ?
-    WHERE picked AND NOT gone GROUP BY sha256
+    WHERE picked AND NOT gone AND images.id NOT IN (SELECT image_id FROM temp.off) GROUP BY sha256
 ) GROUP BY verdict, kind
 """
 """Of copies the soundest counts."""
@@ -110,6 +115,7 @@ class Shelf:
         with index.guarded():
             self._connection.execute(_CHOSEN)
             self._connection.execute(_IN_SETS)
+            self._connection.execute(_OFF)
 
     def close(self) -> None:
         with self._lock:
@@ -182,6 +188,19 @@ class Shelf:
             rows = self._connection.execute(_PICKED_SUMS, (ids.get(rig), ids.get(other)))
             return [Sums(VERDICTS[verdict], *rest) for verdict, *rest in rows.fetchall()]
 
+    def take_off(self, images: Sequence[int], off: bool = True) -> None:
+        """Show these images no longer, whatever a survey finds, or again. DatabaseTrouble.
+
+        Their files are left alone; what is there after an image was taken off stays off too.
+        """
+        sql = (
+            "SELECT folders.path, name, member FROM images "
+            "JOIN folders ON folders.id = folder_id WHERE images.id = ?"
+        )
+        with self._lock, self._index.guarded():
+            places = [self._connection.execute(sql, (image,)).fetchone() for image in images]
+        self._choices.take_off(filter(None, places), off)
+
     def _refresh(self) -> None:
         """Forget what was found before anything changed."""
         (written,) = self._connection.execute("PRAGMA data_version").fetchone()
@@ -201,6 +220,9 @@ class Shelf:
                         for sha, each in self._choices.all().items()
                     ),
                 )
+        with temporary_writing(self._connection):
+            self._connection.execute("DELETE FROM temp.off")
+            self._connection.executemany(_OFF_IMAGE, self._choices.off_shelf)
         self._stamp = (written, chosen)
         self._kept.clear()
 
@@ -217,9 +239,9 @@ class Shelf:
         def find() -> Ids:
             condition = parse(filter_text, self._rigs, self._index.full_text)
             if condition.is_everything:
-                return self._without_gone(self._order(DEFAULT_SORT, "ASC"))
+                return self._shown(self._order(DEFAULT_SORT, "ASC"))
             if condition.search is not None:  # many times faster than with a look at each image
-                return self._without_gone(self._found(condition.search))
+                return self._shown(self._found(condition.search))
             if condition.speaks_of_sets:
                 self._note_sets()
             return self._set_of_ids(f"{_MATCHING} WHERE {condition.sql}", condition.parameters)
@@ -243,9 +265,11 @@ class Shelf:
         """What a full-text search finds."""
         return self._set_of_ids("SELECT rowid AS id FROM texts WHERE texts MATCH ?", (search,))
 
-    def _without_gone(self, ids: Ids) -> Ids:
-        gone = self._ids("SELECT id FROM images WHERE gone", ())
-        return np.setdiff1d(ids, gone) if len(gone) else ids
+    def _shown(self, ids: Ids) -> Ids:
+        """Without what is gone or was taken off."""
+        hidden = "SELECT id FROM images WHERE gone UNION SELECT image_id FROM temp.off"
+        left_out = self._ids(hidden, ())
+        return np.setdiff1d(ids, left_out) if len(left_out) else ids
 
     def _order(self, sort: str, way: str) -> Ids:
         """All ids in an order; ties as by DEFAULT_SORT, so that nothing jumps about."""
@@ -314,7 +338,8 @@ class Shelf:
         marks = ", ".join("?" * len(ids))
         images = self._connection.execute(
             "SELECT images.id, folders.path, name, member, file_name, title, verdict, kind, "
-            "tracks, files, blocks, sha256, gone, programs, why FROM images "
+            "tracks, files, blocks, sha256, gone, programs, why, "
+            "images.id IN (SELECT image_id FROM temp.off) FROM images "
             f"JOIN folders ON folders.id = folder_id WHERE images.id IN ({marks})",
             ids,
         ).fetchall()
@@ -353,7 +378,7 @@ def _row(
     image: tuple[Any, ...], starts: _Times, rows: _Times, choices: Mapping[str, Any]
 ) -> ShelfRow:
     (number, folder, name, member, file_name, title, verdict, kind) = image[:8]
-    (tracks, files, blocks, sha256, gone, programs, why) = image[8:]
+    (tracks, files, blocks, sha256, gone, programs, why, off) = image[8:]
     content = sha256.hex() if sha256 else ""
     choice = choices.get(content)
     return ShelfRow(
@@ -370,6 +395,7 @@ def _row(
         start_s=starts[number],
         all_s=rows[number],
         gone=bool(gone),
+        off=bool(off),
         rating=choice.rating if choice else None,
         tags=choice.tags if choice else (),
         picked=bool(choice and choice.picked),

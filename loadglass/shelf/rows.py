@@ -31,6 +31,8 @@ class ShelfRow:
     all_s: Mapping[str, float | None]
     """By rig: seconds of every loadable program in a row."""
     gone: bool = False
+    off: bool = False
+    """The user took it off the shelf."""
     rating: int | None = None
     tags: tuple[str, ...] = ()
     picked: bool = False

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.loadglass.card.evening import image
 from tests.tui.harbour import HOSTILE_FILE_NAME, IMAGES, write_images
 
 pexpect = pytest.importorskip("pexpect", reason="there are no pseudo-terminals here")
@@ -20,6 +21,8 @@ START = [sys.executable, "-m", "tui"]
 ROOT = Path(__file__).parents[2]
 ALTERNATE_ON, ALTERNATE_OFF, CURSOR_SHOWN = "\x1b[?1049h", "\x1b[?1049l", "\x1b[?25h"
 WAIT_S = 30
+IMAGES_OF_A_FILL = 300
+"""More than are copied in the time that a signal takes."""
 
 
 @pytest.fixture
@@ -151,6 +154,54 @@ def test_a_signal_leaves_images_as_they_are(
     again.sees("ctrl+q")
     again.press("\x11")
     assert again.ends() == 0 and again.is_restored()
+
+
+def test_a_signal_during_a_fill_leaves_whole_files_and_the_next_fill_goes_on(
+    tmp_path: Path, terminals: list[Terminal]
+) -> None:
+    folder, card = tmp_path / "club", tmp_path / "card"
+    folder.mkdir()
+    card.mkdir()
+    images = {image(f"DISK {seed}".encode(), seed) for seed in range(IMAGES_OF_A_FILL)}
+    for seed, data in enumerate(images):
+        (folder / f"disk {seed}.d64").write_bytes(data)
+
+    def on_card() -> list[Path]:
+        return [path for path in card.rglob("*.d64") if not path.name.startswith(".")]
+
+    def call(*arguments: str) -> None:
+        environment = {**os.environ, "LOADGLASS_HOME": str(tmp_path / "home")}
+        done = subprocess.run(
+            [*START, *arguments], cwd=ROOT, env=environment, capture_output=True, timeout=60
+        )
+        assert done.returncode == 0, done.stderr
+
+    call("survey", str(folder))
+    terminal = Terminal(folder)
+    terminals.append(terminal)
+    terminal.sees("DISK 1")
+    terminal.press("5")
+    terminal.sees("Power off")
+    terminal.press("f")
+    terminal.sees("Card folder")
+    terminal.press(f"{card}\r")
+    terminal.sees("in /")
+    terminal.press("F")
+    terminal.sees("Fill it (y)")
+    terminal.press("y")
+    ends_s = time.monotonic() + WAIT_S
+    while len(on_card()) < 5 and time.monotonic() < ends_s:
+        time.sleep(0.001)
+    terminal.child.kill(signal.SIGTERM)
+    assert terminal.ends() == 128 + signal.SIGTERM
+    assert terminal.is_restored()
+    placed = {path: path.stat().st_ino for path in on_card()}
+    assert 5 <= len(placed) < IMAGES_OF_A_FILL, "it was in the midst of it"
+    assert {path.read_bytes() for path in placed} <= images, "whole files only"
+    assert not list(card.rglob("*.tmp")), "nothing half is left"
+    call("card", "fill", str(card), "--yes")
+    assert {path.read_bytes() for path in on_card()} == images
+    assert placed.items() <= {path: path.stat().st_ino for path in on_card()}.items(), "kept"
 
 
 def test_without_a_terminal_it_says_what_to_do(folder: Path) -> None:

@@ -89,6 +89,15 @@ def test_a_plan_names_what_has_nothing_to_load(club: Path, card: Path) -> None:
     assert "the whole image is zeros: never written" in said
 
 
+def test_junk_is_taken_off_the_shelf_and_put_back(club: Path, card: Path) -> None:
+    assert call("shelf", "tide", "--take-off").status == 0
+    call("survey", str(club))
+    assert "Tide Table.d64" not in call("shelf").out + call("card", "plan", str(card)).out
+    assert (club / "Tide Table.d64").exists()
+    assert call("shelf", "off:yes", "--put-back").status == 0
+    assert "Tide Table.d64" in call("shelf").out
+
+
 def test_a_plan_says_what_has_changed_on_the_card(club: Path, card: Path) -> None:
     filled(card)
     (card / "Tide Table.d64").write_bytes(images.sound(b"HIGH SCORE"))

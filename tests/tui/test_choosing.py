@@ -139,3 +139,24 @@ async def test_an_empty_shelf_has_nothing_to_choose(tmp_path: Path) -> None:
         await pilot.press("space", "P", "r", "g", "enter")
         await settle(pilot)
         assert len(app.screen_stack) == 2
+
+
+async def test_what_is_taken_off_the_shelf_can_be_put_back(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        first, second, *rest = [row.file_name for row in shown_rows(app)]
+        await pilot.press("shift+down", "delete")
+        await settle(pilot)
+        assert "Take 2 images off the shelf?" in "\n".join(screen_lines(app))
+        await pilot.press("l")
+        await settle(pilot)
+        assert len(shown_rows(app)) == len(rest) + 2
+        await pilot.press("delete", "t")
+        await settle(pilot)
+        assert [row.file_name for row in shown_rows(app)] == rest
+        await pilot.press("/", *"off:yes", "enter")
+        await settle(pilot)
+        assert f"2 of {len(rest)}" in "\n".join(screen_lines(app))
+        await pilot.press("delete", "home", "delete")
+        await settle(pilot)
+        assert {row.file_name for row in shown_rows(app)} == {first, second, *rest}

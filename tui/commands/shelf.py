@@ -56,6 +56,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     changes.add_argument("--untag", metavar="TAG", action="append", default=[])
     changes.add_argument("--pick", action="store_true", help="choose them for the card")
     changes.add_argument("--unpick", action="store_true", help="take them back")
+    off = changes.add_mutually_exclusive_group()
+    off.add_argument(
+        "--take-off",
+        action="store_true",
+        help="take them off the shelf, also after the next survey; their files are left alone",
+    )
+    off.add_argument(
+        "--put-back", action="store_true", help="put them back; off:yes in the filter finds them"
+    )
     sets = changes.add_mutually_exclusive_group()
     sets.add_argument("--set", metavar="NAME", help="put them into the set of that name")
     sets.add_argument("--no-set", action="store_true", help="take them out of their sets")
@@ -124,8 +133,11 @@ def _change(args: argparse.Namespace, opened: OpenShelf, rows: Sequence[ShelfRow
         take_out(choices, contents)
     if args.by_name:
         go_by_names(choices, contents)
-    asked = (args.tag, args.untag, args.pick, args.unpick, args.no_set, args.by_name)
-    return args.rate is not None or args.set is not None or any(asked)
+    if args.take_off or args.put_back:
+        opened.shelf.take_off([row.id for row in rows], off=args.take_off)
+    asked = ("tag", "untag", "pick", "unpick", "take_off", "put_back", "no_set", "by_name")
+    is_asked = any(getattr(args, name) for name in asked)
+    return args.rate is not None or args.set is not None or is_asked
 
 
 def _title(name: str, opened: OpenShelf, rows: Sequence[ShelfRow]) -> Title:

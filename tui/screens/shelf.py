@@ -236,6 +236,50 @@ class ShelfScreen(Choosing):
         session, rig = self.session, self.session.rigs[self.settings.rig]
         return totals_of(session.shelf, session.stock_of(rig.name), rig, self.app.even_damaged)
 
+    # What is not to be seen
+
+    def action_take_off(self) -> None:
+        row, places, query = self.table.cursor_row, self.table.marked, self.table.query_shown
+        if row is None:
+            return
+        if row.off:
+            self._take_off(places, query, off=False)
+            return
+
+        def take(answer: str | None) -> None:
+            if answer == "t":
+                self._take_off(places, query)
+
+        lines = [
+            ("l", "l  leave it on the shelf"),
+            ("t", "t  take it off, also after the next survey; no file is touched"),
+        ]
+        question = ChooseOne(f"Take {self._these(places)} off the shelf?", lines)
+        self.app.push_screen(question, take)
+
+    @work(group="choices")
+    async def _take_off(self, places: range, query: Query, off: bool = True) -> None:
+        shelf = self.session.shelf
+
+        def change() -> int:
+            order = (query.filter_text, query.sort, query.descending)
+            rows = shelf.page(*order, places.start, len(places))
+            shelf.take_off([row.id for row in rows], off)
+            return len(rows)
+
+        try:
+            images = count_text(await self._in_index_thread(change), "image")
+        except LoadglassError as error:
+            self.app.warn(str(error))
+            return
+        self.table.action_unmark()
+        self.app.shelf_changed()
+        if off:
+            says = f"{images} off the shelf: off:yes in the filter shows it, del puts it back"
+        else:
+            says = f"{images} back on the shelf"
+        self.app.notify(says)
+
     # The image under the cursor
 
     @on(PageTable.Highlighted)

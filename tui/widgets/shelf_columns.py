@@ -115,8 +115,8 @@ def _picked(row: ShelfRow) -> Cell:
 
 def _title(lettering: Lettering, row: ShelfRow) -> str | Cell:
     title = lettering.sentence(row.shown_title)
-    if row.gone:
-        return Cell(f"{title} (gone)", "muted")
+    if row.gone or row.off:
+        return Cell(f"{title} ({'gone' if row.gone else 'off'})", "muted")
     return title if row.title.strip() else Cell(title, "muted")
 
 

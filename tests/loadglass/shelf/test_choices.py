@@ -105,3 +105,18 @@ def test_a_file_of_a_later_version_is_left_alone(path: Path) -> None:
     with pytest.raises(DatabaseTrouble, match="later loadglass"):
         open_choices(path)
     assert path.read_bytes() == before
+
+
+def test_a_file_of_an_earlier_version_goes_on(path: Path) -> None:
+    choices = open_choices(path)
+    choices.pick([ONE])
+    choices.close()
+    with sqlite3.connect(path) as connection:
+        connection.execute("DROP TABLE off_shelf")
+        connection.execute("PRAGMA user_version = 1")
+    connection.close()
+    again = open_choices(path)
+    assert not again.notices and again.of(ONE).picked and not again.off_shelf
+    again.take_off([(b"/club", b"a.d64", b"")])
+    assert open_choices(path).off_shelf == {(b"/club", b"a.d64", b"")}
+    again.close()

@@ -321,3 +321,31 @@ def test_numbers_are_those_of_the_rows_that_are_left(shelf: Shelf) -> None:
     assert sorted(numbers[~np.isnan(numbers)]) == pytest.approx(expected)
     with pytest.raises(SortError):
         shelf.numbers("", "title")
+
+
+def test_what_is_taken_off_stays_off_until_it_is_put_back(
+    shelf: Shelf, choices: Choices, club: Path, surveyed: Survey
+) -> None:
+    everything = shelf.count("")
+    junk = [*shelf.rows("kaputt"), *shelf.rows("file:disk0")]
+    files = {path: path.read_bytes() for path in club.rglob("*.d64")}
+    shelf.take_off([row.id for row in junk])
+    assert shelf.count("") == everything - 2
+    assert shelf.count("kaputt") == shelf.count("verdict:unreadable file:kaputt") == 0
+    assert {row.path for row in shelf.rows("off:yes")} == {row.path for row in junk}
+    assert all(row.off for row in shelf.rows("off:yes"))
+    assert shelf.count("file:zwilling") == 1, "a copy elsewhere stays"
+    choices.pick([junk[1].sha256])
+    assert shelf.count("picked:yes") == 1
+    assert sum(sums.images for sums in shelf.picked_sums("stock-card", "fast-card")) == 1
+    (club / "kaputt.d64").write_bytes(b"!" * 99)
+    surveyed()
+    assert shelf.count("") == everything - 2, "a survey does not bring it back"
+    assert {path: path.read_bytes() for path in files} == files | {club / "kaputt.d64": b"!" * 99}
+    (club / "kaputt.d64").unlink()
+    surveyed()
+    assert shelf.count("gone:yes") == 0
+    assert [row.file_name for row in shelf.rows("off:yes gone:yes")] == ["kaputt.d64"]
+    shelf.take_off([row.id for row in shelf.rows("off:yes")], off=False)
+    assert not choices.off_shelf
+    assert shelf.count("") == everything - 1 and shelf.count("gone:yes") == 1
