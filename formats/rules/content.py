@@ -99,7 +99,6 @@ def _outside(facts: Facts) -> Iterator[Finding]:
     if geometry in STRETCHED:
         written = ~image.blank & ~facts.owned
         written[: geometry.first_block[STOCK_TRACKS]] = False
-        written[image.present_blocks :] = False
         extra = np.flatnonzero(written)
         if extra.size:
             yield finding("tracks-extra", place=facts.place(int(extra[0])), count=extra.size)

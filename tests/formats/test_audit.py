@@ -251,6 +251,24 @@ def test_error_bytes_that_do_not_fail_a_read_leave_a_file_whole() -> None:
     assert (file.whole, file.verdict) == (True, "sound")
 
 
+def test_a_scratched_file_whose_blocks_another_file_has_does_not_remain() -> None:
+    disk = Disk(program(1), program(3, name=NAMES[1], seed=1))
+    disk.entry(1, kind=0).mark_free((17, 1), (17, 11), (17, 2))
+    assert [item.code for item in disk.audit.findings] == ["deleted-remains"]
+    disk.entry(2, kind=PRG, start=(17, 11), name=NAMES[2], blocks=2)
+    assert "deleted-remains" not in {item.code for item in disk.audit.findings}
+
+
+def test_an_info_block_that_cannot_be_read_leaves_its_file_whole() -> None:
+    """A load by name never reads it; only its error byte is remarked on."""
+    disk = Disk(program(2)).chain([(1, 5)])
+    disk.entry(0, kind=USR, blocks=3, side=(1, 5), structure=0, desktop_kind=4)
+    judged = disk.error((1, 5), 0x05).audit
+    assert judged.files[0].facts.info_block == disk.geometry.index(1, 5)
+    assert judged.files[0].whole
+    assert [(item.code, item.place) for item in judged.findings] == [("error-bytes", (1, 5))]
+
+
 def test_two_hidden_titles_among_lines_are_both_found() -> None:
     """Zero blocks everywhere; the starts lead to two programs that read whole."""
     disk = Disk(program(3), program(2, name=NAMES[1], seed=1))
