@@ -40,8 +40,8 @@ STATE_WORDS = {
     State.CHANGED: "changed on the card",
 }
 KEPT_OR_REPLACED = {
-    False: "changed on the card since it was put there: kept as it is",
-    True: "changed on the card since it was put there: replaced by the shelf's image",
+    False: "kept as it is: changed on the card since it was put there",
+    True: "replaced by the shelf's image: changed on the card since it was put there",
 }
 """Whether replacing is wished."""
 

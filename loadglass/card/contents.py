@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from formats.visible import visible
 from loadglass.card.device import Device, sentences
 from loadglass.card.manifest import CardList, Entry, no_list, read_list
+from loadglass.shelf.rows import shown_title
 from loadglass.spreadsheet import harmless_cell
 
 NO_TIME = "–"
@@ -119,7 +120,7 @@ def read_contents(device: Device) -> Contents:
 
 def _line(entry: Entry) -> Line:
     folder, _, name = entry.target.rpartition("/")
-    title = visible(entry.title).strip() or name.rpartition(".")[0]
+    title = shown_title(visible(entry.title).strip(), name)
     return Line(title, folder, name, entry.stock_s, entry.fast_s, entry.mended)
 
 

@@ -420,8 +420,8 @@ class CardScreen(Choosing):
 
     def action_keep(self) -> None:
         def ask() -> None:
-            hint = "a folder of the computer; each file gets a new name, nothing is overwritten"
-            question = AskText("Bring what has changed on the card to which folder?", hint, "~")
+            hint = "images with a new high score, say; each gets a new name, nothing is overwritten"
+            question = AskText("Bring what the machine changed on the card to which folder?", hint, "~")
             self.app.push_screen(
                 question, lambda text: self._work(self.desk.keep(text)) if text else None
             )
