@@ -36,6 +36,8 @@ from loadglass.timing.rig import Rig
 from tui import keys, themes
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.palette import Actions, Palette
+from tui.sayings import Sayings
+from tui.screens.ask import AskText
 from tui.screens.choosing import Choosing
 from tui.screens.help import Help
 from tui.screens.options import Options
@@ -44,7 +46,7 @@ from tui.screens.shelf import ShelfScreen
 from tui.screens.view import Subject, View
 from tui.session import Session, open_session
 from tui.settings import load_settings, save_settings
-from tui.toolkit import mend_toasts
+from tui.widgets.filter_line import EXAMPLES
 from tui.works import Work, Works
 
 if TYPE_CHECKING:
@@ -80,7 +82,6 @@ class LoadglassApp(App[None]):
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Actions}
 
     def __init__(self, session: Session):
-        mend_toasts()
         self._no_colour = bool(os.environ.get("NO_COLOR"))
         super().__init__(ansi_color=True if self._no_colour else None)
         self._capture_stdout = _Captured(self)
@@ -91,6 +92,7 @@ class LoadglassApp(App[None]):
         if not session.kept:
             self.settings.filter = ""
         self.works = Works(self)
+        self.sayings = Sayings(self)
         self.index_thread = ThreadPoolExecutor(1, "index")
         """Every question to the shelf is asked in this one thread."""
         self.image_threads = ThreadPoolExecutor(4, "images")
@@ -108,6 +110,7 @@ class LoadglassApp(App[None]):
 
     def on_mount(self) -> None:
         self.works.changed.subscribe(self, self._work_changed)
+        self.screen_change_signal.subscribe(self, lambda _screen: self.sayings.screen_changed())
         self.push_screen(ShelfScreen(self.session, self.settings))
         for problem in self._problems:
             self.warn(problem)
@@ -139,14 +142,16 @@ class LoadglassApp(App[None]):
         """A fault of ours: no traceback on the terminal; `run` raises it for the command line."""
         self._close_messages_no_wait()
 
-    def notify(self, message: str, *, title: str = "", **how: Any) -> None:
-        """Say something in passing; not once more while the same is still shown."""
-        if not any((each.message, each.title) == (message, title) for each in self._notifications):
-            super().notify(message, title=title, **how)
+    def notify(
+        self, message: str, *, title: str = "", severity: str = "information", **_: Any
+    ) -> None:
+        """Say something in passing, on a line of the view."""
+        sentence = f"{title}: {message}" if title else message
+        self.sayings.say(sentence, is_trouble=severity != "information")
 
     def warn(self, sentence: str, title: str = "") -> None:
-        """Say in passing that something is not as it should be."""
-        self.notify(sentence, title=title, severity="warning", timeout=10, markup=False)
+        """Say that something is not as it should be, where nothing else on screen says so."""
+        self.notify(sentence, title=title, severity="warning")
 
     # What is remembered
 
@@ -204,6 +209,9 @@ class LoadglassApp(App[None]):
             if not self.screen_stack:  # it is ending, and keys are still coming
                 return
             await self.screen._mounted_event.wait()
+            is_press = isinstance(event, events.Key | events.MouseDown) and not event.is_forwarded
+            if is_press and isinstance(self.screen, View):
+                self.sayings.key_pressed()
         if isinstance(event, events.Resize):
             width, height = event.size
             size = Size(max(width, SMALLEST.width), max(height, SMALLEST.height))
@@ -213,22 +221,23 @@ class LoadglassApp(App[None]):
     def show_view(self, view: str) -> None:
         """Go to a view: back to it if it is open, otherwise open it; of the same image and file."""
         top = self._views[-1]
-        for above, screen in enumerate(reversed(self.screen_stack)):
-            if isinstance(screen, View) and screen.view == view:
-                if self._may_leave(above):
-                    for _ in range(above):
-                        self.pop_screen()
-                    if top.subject is not None and screen is not top:
-                        screen.take_subject(top.subject)
-                return
-        if top.subject is not None or view == "card":
+        screen = next((each for each in reversed(self._views) if each.view == view), None)
+        if screen is not None:
+            if self._back_to(screen) and top.subject is not None and screen is not top:
+                screen.take_subject(top.subject)
+        elif top.subject is not None or view == "card":
             self._push_view(view, top.subject)
         elif top.row_at_hand is not None:
             self.open_image(top.row_at_hand, view)
         elif view in WITHOUT_IMAGE:
             self._push_view(view, None)
         else:
-            self.notify(NO_IMAGE, markup=False)
+            self.notify(NO_IMAGE)
+
+    @property
+    def top_view(self) -> View | None:
+        """The one on screen, or behind the question that is asked."""
+        return self._views[-1] if self._views else None
 
     @property
     def _views(self) -> list[View]:
@@ -258,7 +267,11 @@ class LoadglassApp(App[None]):
         """Show the twins and the set of an image on the shelf."""
         from tui.screens.beside import BesideScreen  # not before it is shown
 
-        self.push_screen(BesideScreen(self.session, image))
+        screen = next((each for each in self._views if isinstance(each, BesideScreen)), None)
+        if screen is None:
+            self.push_screen(BesideScreen(self.session, image))
+        elif self._back_to(screen):  # or there would be a view to go back through for every twin
+            screen.show_image(image)
 
     @property
     def card_desk(self) -> CardDesk:
@@ -279,18 +292,40 @@ class LoadglassApp(App[None]):
         for screen in self.screen_stack[len(self.screen_stack) - screens :]:
             if isinstance(screen, View) and screen.holds and not screen.leave_warned:
                 screen.leave_warned = True
-                self.warn(f"{screen.holds}; once more leaves without it")
+                self.notify(f"{screen.holds}; once more leaves without it")
                 return False
         return True
+
+    def _back_to(self, screen: View) -> bool:
+        """Leave what is above an open view; False: something there would be lost."""
+        above = len(self.screen_stack) - 1 - self.screen_stack.index(screen)
+        if not self._may_leave(above):
+            return False
+        for _ in range(above):
+            self.pop_screen()
+        return True
+
+    def action_filter(self) -> None:
+        """Ask for a filter, from wherever one is, and show on the Shelf what it leaves."""
+        index, count = self.index_thread, self.session.shelf.count
+
+        async def check(text: str) -> None:
+            await asyncio.get_running_loop().run_in_executor(index, count, text)
+
+        def show(text: str | None) -> None:
+            if text is None:
+                return
+            self.show_view("shelf")
+            if isinstance(self.screen, ShelfScreen):  # an unkept reading may hold one elsewhere
+                self.screen.filter_line.put(text)
+
+        self.push_screen(AskText("Show which images on the shelf?", EXAMPLES, check=check), show)
 
     def action_view(self, view: str) -> None:
         self.show_view(view)
 
     async def action_back(self) -> None:
-        screen = self.screen
-        if isinstance(screen, ShelfScreen):
-            screen.filter_line.clear()
-        elif self._may_leave(1):
+        if self._may_leave(1):
             self.pop_screen()
 
     def action_help(self) -> None:
@@ -315,8 +350,7 @@ class LoadglassApp(App[None]):
         if action == "report":
             return self.last_survey is not None
         if action == "back":
-            view = self._views[-1]
-            return not isinstance(view, ShelfScreen) or view.can_go_back
+            return not isinstance(self.top_view, ShelfScreen)
         return True
 
     # Work that takes its time
@@ -364,11 +398,11 @@ class LoadglassApp(App[None]):
                 self.last_survey = await asyncio.to_thread(survey, index, paths, rigs, work.job)
             except SurveyStopped as stopped:
                 self.last_survey = stopped.result
-                self.notify("Stopped; what was finished is kept.", markup=False)
+                self.notify("Stopped; what was finished is kept.")
             except LoadglassError as error:
                 self.warn(str(error), "The survey has ended")
             else:
-                self.notify(in_a_sentence(self.last_survey), title="Surveyed", markup=False)
+                self.notify(in_a_sentence(self.last_survey), title="Surveyed")
             finally:
                 filling.stop()
                 self.shelf_changed()

@@ -17,10 +17,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from textual.signal import Signal
 
 from formats.errors import LoadglassError
-from formats.visible import visible
 from loadglass.card.asked import asked_for
 from loadglass.card.check import Original, check_card
-from loadglass.card.contents import FORMATS, read_contents
 from loadglass.card.dest import open_card
 from loadglass.card.device import CardTrouble, Device
 from loadglass.card.fill import Filled, FillStopped, fill
@@ -28,7 +26,6 @@ from loadglass.card.keep import keep_changed
 from loadglass.card.plan import Plan, make_plan
 from loadglass.card.totals import Totals, totals_of
 from loadglass.progress import Job, Progress, Stopped
-from loadglass.saving import CannotSave, write_whole
 from tui.card_order import CardOrder
 from tui.card_outcomes import (
     NOT_SAFE,
@@ -40,15 +37,13 @@ from tui.card_outcomes import (
 )
 from tui.progress_line import byte_figures, count_figures
 from tui.session import Session
-from tui.wording import count_text
 from tui.works import Work
 
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
 
-ENDINGS = {".txt": "text", ".html": "html", ".htm": "html", ".csv": "csv"}
-"""Of a contents list's file, and what is written into it."""
 BUSY = "something is being done to the card already: x stops it"
+BUSY_FOLDER = "work on the card is going on: name another folder after it"
 NO_FOLDER = "the card's folder is not named yet"
 
 AnswerT = TypeVar("AnswerT")
@@ -102,7 +97,7 @@ class CardDesk:
         """
         if name == "folder" and value != self.order.folder:
             if self.work is not None:
-                self._app.warn("work on the card is going on: name another folder after it")
+                self._app.warn(BUSY_FOLDER)
                 return
             self.outcome = None
         setattr(self.order, name, value)
@@ -173,12 +168,6 @@ class CardDesk:
         if kept is not None:
             self._show(keep_outcome(kept))
 
-    async def save_contents(self, target: Path, overwrite: bool) -> None:
-        """Write the contents list. Raises AlreadyThere, LoadglassError."""
-        count = await asyncio.to_thread(_save_contents, self.order.folder, target, overwrite)
-        says = f"{count_text(count, 'image')} listed in {visible(str(target))}"
-        self._app.notify(says, title="Saved", markup=False)
-
     async def _do(
         self,
         name: str,
@@ -189,7 +178,7 @@ class CardDesk:
     ) -> AnswerT | None:
         """One piece of work in another thread; None: it failed or was stopped, which is said."""
         if self.work is not None:
-            self._app.notify(BUSY, markup=False)
+            self._app.notify(BUSY)
             return None
         try:
             with self._app.works.going_on(name, figures=figures) as work:
@@ -197,9 +186,11 @@ class CardDesk:
                 self.changed.publish(None)
                 return await asyncio.to_thread(what, work.job)
         except Stopped:
-            self._app.notify("Stopped.", markup=False)
+            self._app.notify("Stopped.")
         except LoadglassError as error:
-            self._app.warn(str(error), failed)
+            top = self._app.top_view
+            if top is None or top.view != "card":  # which shows it itself
+                self._app.warn(str(error), failed)
             self.outcome = Outcome("Trouble", (*if_failed, f"{failed}: {error}"))
         finally:
             self.work = None
@@ -244,13 +235,3 @@ def _check(session: Session, folder: str, job: Job) -> Any:
     rows = [*session.shelf.rows(""), *session.shelf.rows("gone:yes")]
     originals = {row.path: Original(row.sha256, row.gone) for row in rows}
     return check_card(device, originals.get, job)
-
-
-def _save_contents(folder: str, target: Path, overwrite: bool) -> int:
-    """Images on the list. Raises LoadglassError."""
-    form = ENDINGS.get(target.suffix.lower())
-    if form is None:
-        raise CannotSave(f"{visible(target.name)}: end the name in {', '.join(ENDINGS)}")
-    contents = read_contents(_device(folder))
-    write_whole(target, FORMATS[form](contents).encode("utf-8"), overwrite=overwrite)
-    return len(contents.lines)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from textual.binding import Binding
 
+FILTER_SAYS = "Filter the shelf; arrow up there brings the last filter back"
+
 EVERYWHERE = (
     Binding("1", "view('shelf')", "Shelf", show=False, tooltip="Shelf: all images, one a row"),
     Binding("2", "view('disk')", "Disk", show=False, tooltip="Disk: one image, its files and map"),
@@ -21,6 +23,7 @@ EVERYWHERE = (
         "5", "view('card')", "Card", show=False, tooltip="Card: what goes on it, filling, checking"
     ),
     Binding("escape", "back", "Back", tooltip="Back to where you came from"),
+    Binding("slash", "filter", "Filter", show=False, key_display="/", tooltip=FILTER_SAYS),
     Binding("x", "stop_work", "Stop", tooltip="Stop the work that is going on"),
     Binding("o", "options", "Options", show=False, tooltip="Options: colours, glyphs"),
     Binding("question_mark", "help", "Help", key_display="?", tooltip="Help: every key, and how"),
@@ -32,7 +35,7 @@ EVERYWHERE = (
 BESIDE = Binding("y", "beside", "Twins", show=False, tooltip="Twins and set of this image")
 
 SHELF = (
-    Binding("slash", "filter", "Filter", key_display="/", tooltip="Filter the shelf"),
+    Binding("slash", "filter", "Filter", key_display="/", tooltip=FILTER_SAYS),
     Binding("s", "sort", "Sort", tooltip="Sort by a column"),
     Binding("S", "turn", "Turn", show=False, tooltip="Turn the order round"),
     Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
@@ -42,6 +45,7 @@ SHELF = (
     Binding("v", "preview", "Preview", tooltip="Show or hide the image under the cursor"),
     Binding("h", "histogram", "Spread", tooltip="Show or hide how the load times are spread"),
     Binding("u", "survey", "Survey", tooltip="Survey folders: bring the shelf up to date"),
+    Binding("escape", "close", "Back", tooltip="Close what is open, then take the filter away"),
     BESIDE,
     Binding(
         "delete",

@@ -8,9 +8,7 @@ from pathlib import Path
 import pytest
 from textual.command import CommandPalette
 from textual.css.query import NoMatches
-from textual.notifications import Notification
 from textual.widgets import Input, Static
-from textual.widgets._toast import Toast
 
 from loadglass.shelf.rows import ShelfRow
 from tests.tui.driving import screen_lines, settle, shelf_of, until
@@ -75,7 +73,7 @@ async def test_back_on_the_shelf_never_leaves_it(app: LoadglassApp) -> None:
 async def test_help_holds_every_key_of_the_view(app: LoadglassApp) -> None:
     async with app.run_test(size=(100, 100)) as pilot:
         await settle(pilot)
-        await pilot.press("?")
+        await pilot.press("h", "?")
         await settle(pilot)
         assert isinstance(app.screen, Help)
         text = "\n".join(screen_lines(app))
@@ -105,7 +103,7 @@ async def test_the_palette_finds_an_action_by_plain_words(app: LoadglassApp) -> 
 async def test_every_action_with_a_key_is_in_the_palette(app: LoadglassApp) -> None:
     async with app.run_test(size=(100, 60)) as pilot:
         await settle(pilot)
-        await pilot.press("ctrl+p")
+        await pilot.press("h", "ctrl+p")
         await settle(pilot)
         text = "\n".join(screen_lines(app))
         for binding in ShelfScreen.BINDINGS:
@@ -232,26 +230,70 @@ async def test_slow_opening_shows_that_it_goes_on_and_can_be_stopped(
 
 async def test_a_sentence_that_is_still_shown_is_not_said_once_more(tmp_path: Path) -> None:
     app = LoadglassApp(session_of([], tmp_path))
-    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+    async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await pilot.press("3", "3", "2")
         await settle(pilot)
-        assert [each.message for each in app._notifications] == [
-            "choose an image on the shelf first"
-        ]
-        app.warn("another sentence")
+        assert said(app) == "choose an image on the shelf first"
+        assert app.sayings.waiting == 0
+
+
+async def test_what_is_said_covers_nothing_and_goes_with_its_view(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert len(app._notifications) == 2
+        foot = screen_lines(app)[-2]
+        app.notify("said in passing")
+        await settle(pilot)
+        lines = screen_lines(app)
+        assert lines[-2].strip() == "said in passing" and lines[-3] == foot
+        await pilot.press("o")
+        assert said(app) == "said in passing"
+        await pilot.press("escape", "enter")
+        await settle(pilot)
+        assert isinstance(app.screen, DiskScreen) and said(app) == ""
 
 
-async def test_a_toast_that_is_over_before_it_shows_does_not_hang_the_screen(
-    app: LoadglassApp,
+async def test_what_is_no_trouble_goes_by_itself(
+    app: LoadglassApp, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    async with app.run_test(size=(80, 24), notifications=True) as pilot:
-        late = Toast(Notification("too late", timeout=-0.2))
-        assert late._timeout > 0  # or mounting it would never come back
-        await app.screen.mount(late)
-        await until(pilot, lambda: not late.is_attached)
+    monkeypatch.setattr("tui.sayings.GOOD_FOR_S", 0.2)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.notify("said in passing")
+        app.notify("and what is said last is shown")
+        assert said(app) == "and what is said last is shown"
+        await until(pilot, lambda: said(app) == "")
+
+
+async def test_trouble_stays_until_it_is_read(
+    app: LoadglassApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tui.sayings.GOOD_FOR_S", 0.1)
+    monkeypatch.setattr("tui.sayings.READ_S", 60.0)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.warn("no such thing", "Cannot be done")
+        app.warn("nor this")
+        app.notify("done")
+        await settle(pilot)
+        line = screen_lines(app)[-2]
+        assert "! Cannot be done: no such thing" in line and "(2 more, any key)" in line
+        await pilot.press("down", "2")
+        await settle(pilot)
+        assert isinstance(app.screen, DiskScreen)
+        assert said(app) == "Cannot be done: no such thing", "no key so soon has read it"
+        await pilot.press("o")
+        monkeypatch.setattr("tui.sayings.READ_S", 0.0)
+        await pilot.press("down")
+        assert said(app) == "Cannot be done: no such thing", "a key of a question"
+        await pilot.press("escape", "down")
+        assert said(app) == "nor this"
+        await pilot.press("down")
+        assert said(app) == ""
+
+
+def said(app: LoadglassApp) -> str:
+    return app.sayings.shown.sentence if app.sayings.shown else ""
 
 
 class SlowToGo(Static):

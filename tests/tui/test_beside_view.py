@@ -136,6 +136,28 @@ async def test_an_evening_from_a_damaged_image_to_a_filled_card(
         assert on_card == [WHOLE]
 
 
+async def test_back_is_few_steps_however_many_twins_were_opened(app: LoadglassApp) -> None:
+    async with app.run_test(size=NARROW) as pilot:
+        await settle(pilot)
+        await press(pilot, "/", *"winde", "enter", "enter")
+        first = app.screen
+        for file_name in (IMAGE_ONE, "kran disk 2.d64", IMAGE_ONE):
+            await press(pilot, "y")
+            await until(pilot, lambda: view(app).found is not None)
+            await press(pilot, "up" if file_name == IMAGE_ONE else "down", "enter")
+            disk = app.screen
+            assert isinstance(disk, DiskScreen) and disk.opened.file_name == file_name
+        assert len(app.screen_stack) == 5
+        await press(pilot, "y")
+        await until(pilot, lambda: view(app).found is not None)
+        item = view(app).list.item
+        assert item is not None and item.row.file_name == IMAGE_ONE
+        await press(pilot, "escape")
+        assert app.screen is first
+        await press(pilot, "escape")
+        assert isinstance(app.screen, ShelfScreen)
+
+
 async def test_a_disk_is_taken_out_and_that_is_undone(app: LoadglassApp) -> None:
     async with app.run_test(size=NARROW) as pilot:
         await beside(pilot, "winde")
@@ -198,8 +220,7 @@ async def test_what_is_not_on_the_shelf_has_no_twins(app: LoadglassApp, tmp_path
         (tmp_path / "club" / "boje.d64").write_bytes(compose(b"NEW", []))
         await press(pilot, "/", *"boje", "enter", "enter", "y")
         assert isinstance(app.screen, DiskScreen)
-        (notice,) = app._notifications
-        assert "is not on the shelf: survey its folder first" in notice.message
+        assert "is not on the shelf: survey its folder first" in text(app)
 
 
 async def test_another_view_is_of_the_image_under_the_cursor(app: LoadglassApp) -> None:

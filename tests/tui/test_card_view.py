@@ -162,10 +162,10 @@ async def test_rules_are_changed_line_by_line_and_change_the_plan(app: Loadglass
         await press(pilot, "down", "down", "enter", "enter", "enter")
         assert rules.rule.name == "damaged" and "taken as they are" in text(app)
         await press(pilot, "down", "down", "down", "enter", *"soon", "enter")
-        warned = [notification.message for notification in app._notifications]
-        assert warned == ["Longest load soon: give a time like 90s, 30min or 2h"]
+        assert "Longest load soon: give a time like 90s, 30min or 2h." in text(app)
         assert app.card_desk.order.longest == ""
-        await press(pilot, "enter", *"5s", "enter", "tab")
+        app.screen.query_one(Input).value = "5s"
+        await press(pilot, "enter", "tab")
         assert "p plans again" in text(app)
         await press(pilot, "p")
         rows = view(app).list.rows
@@ -187,7 +187,10 @@ async def test_pictures_of_the_basket_are_taken_back_and_added(app: LoadglassApp
         assert view(app).table.row_count == count - 1
         assert view(app).table.cursor_row != first
         await press(pilot, "plus", *"such:thing", "enter")
-        assert "Not added" in text(app)
+        assert 'there is no field or rig "such"' in text(app)
+        app.screen.query_one(Input).value = "title:nowhere"
+        await press(pilot, "enter")
+        assert "there is no image that this adds" in text(app)
 
 
 async def test_a_card_that_is_not_there_is_said(app: LoadglassApp) -> None:
@@ -198,7 +201,6 @@ async def test_a_card_that_is_not_there_is_said(app: LoadglassApp) -> None:
         assert "not named yet" in text(app)
         await press(pilot, "p", *"nowhere", "enter")
         assert "there is no folder nowhere" in text(app)
-        await press(pilot, "f")
         app.screen.query_one(Input).value = "card"
         await press(pilot, "enter", "a")
         assert "there is no list of loadglass on card" in text(app)
@@ -336,7 +338,7 @@ async def test_the_contents_are_saved_as_their_name_ends(
         assert target.read_text() == "mine"
         await pilot.press("c")
         app.screen.query_one(Input).value = name
-        await press(pilot, "enter", "down", "enter")
+        await press(pilot, "enter", "shift+tab", "enter")
         assert target.read_text().startswith(begins)
         await pilot.press("c")
         app.screen.query_one(Input).value = "list.doc"

@@ -120,8 +120,9 @@ async def test_what_is_no_tag_is_said_in_a_sentence(app: LoadglassApp) -> None:
 
 
 async def test_nothing_can_be_chosen_about_what_cannot_be_read(
-    rows: list[ShelfRow], tmp_path: Path
+    rows: list[ShelfRow], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("tui.sayings.READ_S", 0.0)  # of what is said of the survey
     Path("torn.d64").write_bytes(b"x" * 1000)
     app = LoadglassApp(club_session(["torn.d64"], tmp_path / "home"))
     async with app.run_test(size=(120, 30), notifications=True) as pilot:

@@ -263,7 +263,7 @@ async def test_overwrites_only_when_told_to(tmp_path: Path) -> None:
         await pilot.pause()
         await pilot.press("enter")
         await until(pilot, lambda: pilot.app.screen.query_one(".trouble").display)
-        await pilot.click("#save")
+        await pilot.click("#write")
         await until(pilot, lambda: pilot.app.screen is screen)
         assert target.read_bytes() == disks.program(20_000, 0x1000)
 

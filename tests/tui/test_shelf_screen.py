@@ -67,6 +67,38 @@ async def test_typing_filters_at_once_and_escape_takes_it_away(app: LoadglassApp
         await pilot.press("escape")
         await settle(pilot)
         assert len(titles(app)) == 5
+        row = shelf_of(app).table.cursor_row
+        assert row is not None and row.title == "FOG HORN"
+        assert "/ and arrow up bring back: fog" in screen_lines(app)[1]
+        await pilot.press("/", "up")
+        await settle(pilot)
+        assert titles(app) == ["FOG HORN"]
+        await pilot.press("enter", "escape", "/", *"lantern")
+        await settle(pilot)
+        assert titles(app) == ["LANTERN WATCH"]
+
+
+async def test_escape_closes_what_is_open_before_the_filter_goes(
+    rows: list[ShelfRow], tmp_path: Path
+) -> None:
+    app = LoadglassApp(club_session([row.path for row in rows], tmp_path / "home"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("/", *"fog", "enter", "h", "v")
+        await settle(pilot)
+        shelf = shelf_of(app)
+        histogram = shelf.query_one(Histogram)
+        assert histogram.display and shelf.preview.display
+        await pilot.press("escape")
+        assert not histogram.display and shelf.preview.display
+        await pilot.press("escape")
+        assert not shelf.preview.display and shelf.filter_line.text == "fog"
+        await pilot.press("escape")
+        assert shelf.filter_line.text == ""
+        await settle(pilot)
+        assert "esc" not in screen_lines(app)[-1]
+        await pilot.press("escape")
+        assert app.screen is shelf
 
 
 async def test_keys_of_the_view_are_letters_while_one_types(app: LoadglassApp) -> None:

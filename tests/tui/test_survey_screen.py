@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.widgets import Input
 
 import tui.app
 from loadglass.progress import Progress
@@ -19,6 +20,7 @@ from tests.tui.driving import screen_lines, settle, shelf_of, until
 from tests.tui.harbour import IMAGES, write_images
 from tests.tui.memory_shelf import club_session
 from tui.app import LoadglassApp
+from tui.screens.ask import AskText
 from tui.screens.report import Report
 
 
@@ -68,22 +70,22 @@ async def test_no_folder_and_none_before_does_nothing(app: LoadglassApp) -> None
     async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
         await pilot.press("u", "enter")
-        await settle(pilot)
-        await pilot.press("u", "escape")
+        await until(pilot, lambda: "name a folder" in " ".join(screen_lines(app)))
+        await pilot.press("escape")
         await settle(pilot)
         assert app.last_survey is None and app.works.latest is None
 
 
-async def test_a_folder_that_is_not_there_is_said(app: LoadglassApp) -> None:
-    async with app.run_test(size=(100, 30), notifications=True) as pilot:
+async def test_a_folder_that_is_not_there_is_said(app: LoadglassApp, tmp_path: Path) -> None:
+    async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
         await pilot.press("u", *"/no/such/[b]place", "enter")
+        says = "there is no folder /no/such/[b]place: check the path"
+        await until(pilot, lambda: says in " ".join(screen_lines(app)))
+        assert isinstance(app.screen, AskText) and app.last_survey is None
+        app.screen.query_one(Input).value = str(tmp_path)
+        await pilot.press("enter")
         await until(pilot, lambda: app.last_survey is not None)
-        await settle(pilot)
-        assert "1 problem" in " ".join(screen_lines(app))
-        await pilot.press("i")
-        await settle(pilot)
-        assert "there is no file /no/such/[b]place" in " ".join(screen_lines(app))
 
 
 async def test_a_survey_shows_its_progress_fills_the_table_and_stops(

@@ -197,17 +197,12 @@ class BenchScreen(Timing, Logbook):
             return
 
         def add(text: str | None) -> None:
-            if not text or self.timed is None:
-                return
-            try:
-                seconds = parse_seconds(text)
-            except LoadglassError as error:
-                self.app.warn(str(error))
-                return
-            self.keep_reading(partial(take_reading, self.timed, self.rig, seconds, self.remark))
+            if text is not None:
+                self.keep(parse_seconds(text), self.remark)
 
         title = f"{timed_text(self.timed)} on {self.rig.name} took"
-        self.app.push_screen(AskText(title, "seconds like 92.4, or 1:32.4"), add)
+        hint = "seconds like 92.4, or 1:32.4"
+        self.app.push_screen(AskText(title, hint, check=parse_seconds), add)
 
     # What went wrong
 

@@ -82,6 +82,13 @@ class BesideScreen(View):
 
     # What stands beside the image
 
+    def show_image(self, image: int) -> None:
+        """Show another image's twins and set in place of these."""
+        self.image = image
+        self.found = None
+        self.list.items = []
+        self.look()
+
     @on(ShelfChanged)
     def look(self) -> None:
         """Look for it, once more if something has changed meanwhile."""
@@ -93,14 +100,15 @@ class BesideScreen(View):
     @work(group="beside")
     async def _look(self) -> None:
         """Look in a thread of its own: images may have to be opened."""
-        opened, loop = self.session.opened, asyncio.get_running_loop()
-        find = partial(beside, opened.index, opened.choices, opened.shelf, self.image)
+        opened = self.session.opened
         stop = partial(self.workers.cancel_group, self, "beside")
         try:
             while self._stale:
                 self._stale = False
                 with self.app.works.going_on("looking for twins", stop):
-                    self.found = await loop.run_in_executor(self.app.image_threads, find)
+                    self.found = await self.in_image_thread(
+                        beside, opened.index, opened.choices, opened.shelf, self.image
+                    )
                 self._show()
         except LoadglassError as error:
             self.app.warn(str(error))
@@ -168,18 +176,12 @@ class BesideScreen(View):
     def action_take_out(self) -> None:
         item = self.list.item
         if item is not None:
-            self._correct(
-                partial(take_out, self.session.opened.choices, [item.row.sha256]),
-                f"{item.row.shown_title} is in no set now; z undoes it",
-            )
+            self._correct(partial(take_out, self.session.opened.choices, [item.row.sha256]))
 
     def action_go_by_names(self) -> None:
         item = self.list.item
         if item is not None:
-            self._correct(
-                partial(go_by_names, self.session.opened.choices, [item.row.sha256]),
-                f"{item.row.shown_title} goes by its name again; z undoes it",
-            )
+            self._correct(partial(go_by_names, self.session.opened.choices, [item.row.sha256]))
 
     def action_put_into(self) -> None:
         item = self.list.item
@@ -190,7 +192,6 @@ class BesideScreen(View):
         def put(answer: Title | str | None) -> None:
             if answer is None:
                 return
-            name = answer if isinstance(answer, str) else answer.name
 
             def correct() -> Correction:
                 title = answer
@@ -198,8 +199,7 @@ class BesideScreen(View):
                     title = title_called(opened.index, opened.choices, title, [row])
                 return put_into(opened.choices, [row.sha256], title)
 
-            says = f"{row.shown_title} is in the set “{visible(name)}” now; z undoes"
-            self._correct(correct, says)
+            self._correct(correct)
 
         self.app.push_screen(PutIntoSet(self.session, row), put)
 
@@ -209,17 +209,15 @@ class BesideScreen(View):
             self._undo(opened.corrections.pop())
 
     @work(group="choices")
-    async def _correct(self, correct: Callable[[], Correction], says: str) -> None:
+    async def _correct(self, correct: Callable[[], Correction]) -> None:
         correction = await self._change(correct)
         if correction is not None:
             self.session.opened.corrections.append(correction)
-            self.notify(says, markup=False)
             self.refresh_bindings()
 
     @work(group="choices")
     async def _undo(self, correction: Correction) -> None:
         await self._change(partial(undo, self.session.opened.choices, correction))
-        self.notify("What was said of the set last is taken back.", markup=False)
 
     async def _change(self, change: Callable[[], ChangedT]) -> ChangedT | None:
         """Keep a change of the user's choices; every view asks again."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any, ClassVar
 
@@ -14,14 +16,14 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from formats.errors import LoadglassError
 from formats.visible import visible
 from loadglass.card.asked import PICKED
-from loadglass.saving import AlreadyThere, target_of
+from loadglass.card.dest import open_card
 from loadglass.shelf.rows import ShelfRow
 from tui import keys
+from tui.calls import WrongCall
 from tui.card_calls import waiting_text
-from tui.card_desk import NO_FOLDER, CardDesk
+from tui.card_desk import BUSY_FOLDER, NO_FOLDER, CardDesk
 from tui.card_order import FOLDER, RIG, Rule
 from tui.card_outcomes import SAFE
 from tui.messages import ImageChosen, ShelfChanged
@@ -29,10 +31,10 @@ from tui.progress_line import SHOWN_AFTER_S, bar_text
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.choosing import Choosing
 from tui.screens.fill_card import FillCard
+from tui.screens.save_contents import SaveContents
 from tui.session import Session
 from tui.widgets.card_list import CardList
 from tui.widgets.card_rules import CardRules
-from tui.widgets.key_bar import KeyBar
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
 from tui.widgets.part_tabs import PartTabs
@@ -51,7 +53,6 @@ BAR_EDGES = 4
 COUNT_AFTER_S = 0.15
 """Picks closer together than this are added up together."""
 CAUTION = "Power off before plugging in or out. Pull the card only when SAFE TO REMOVE."
-CONTENTS_NAME = "card.html"
 NO_PICKS = """\
 Nothing is picked, so every sound or quirky image
 of the shelf goes onto the card.
@@ -75,6 +76,7 @@ class OtherWorkLine(WorkLine):
 
 class CardScreen(Choosing):
     view = "card"
+    work_line = OtherWorkLine
     CSS_PATH: ClassVar[CSSPathType | None] = ["../styles/disk.tcss", "../styles/card.tcss"]
     BINDINGS: ClassVar[list[BindingType]] = [*keys.CARD]
 
@@ -99,8 +101,7 @@ class CardScreen(Choosing):
                 yield CardList(id="card")
                 yield Static(id="detail", markup=False)
         yield Static(CAUTION, id="caution", markup=False)
-        yield OtherWorkLine(markup=False)
-        yield KeyBar()
+        yield from self.compose_foot()
 
     @property
     def table(self) -> PageTable[ShelfRow]:
@@ -314,21 +315,24 @@ class CardScreen(Choosing):
             if text:
                 self._add(text)
 
+        async def check(text: str) -> None:
+            if not text:
+                raise WrongCall("type a filter: it says which images are added")
+            if not await self._in_index_thread(self._not_picked, text):
+                raise WrongCall("there is no image that this adds to the basket")
+
         hint = "a filter as on the shelf, like verdict:sound tag:demo; all that it shows is picked"
-        self.app.push_screen(AskText("Add which images?", hint), add)
+        self.app.push_screen(AskText("Add which images?", hint, check=check), add)
 
     @work(group="choices")
     async def _add(self, text: str) -> None:
-        shelf = self.session.shelf
-        try:
-            rows = await self._in_index_thread(lambda: [*shelf.rows(text)])
-        except LoadglassError as error:
-            self.app.warn(str(error), "Not added")
-            return
-        new = [row for row in rows if row.sha256 and not row.picked]
-        choices = self.session.opened.choices
-        await self._change(new, "picking", partial(choices.pick, picked=True), lambda row: row)
-        self.app.notify(f"{count_text(len(new), 'image')} added to the basket", markup=False)
+        rows = await self._in_index_thread(self._not_picked, text)
+        pick = partial(self.session.opened.choices.pick, picked=True)
+        await self._change(rows, "picking", pick, lambda row: row)
+
+    def _not_picked(self, text: str) -> Sequence[ShelfRow]:
+        """What a filter shows that could be picked. Raises LoadglassError."""
+        return [row for row in self.session.shelf.rows(text) if row.sha256 and not row.picked]
 
     # The rules
 
@@ -347,22 +351,25 @@ class CardScreen(Choosing):
     def _set(self, rule: Rule, value: Any) -> None:
         self.desk.change(rule.name, value)
 
-    def _ask_for(self, rule: Rule) -> None:
-        typed = rule.typed
+    def _ask_for(self, rule: Rule, then: Callable[[], None] | None = None) -> None:
+        """Ask for what a rule says; then: what goes on once there is something."""
+
+        async def check(text: str) -> None:
+            if rule is FOLDER and self.desk.work is not None:
+                raise WrongCall(BUSY_FOLDER)
+            if rule is FOLDER and text:
+                await self.in_image_thread(open_card, os.path.expanduser(text))
+            elif rule.typed is not None and text:
+                rule.typed(text)
 
         def take(text: str | None) -> None:
-            if text is None or typed is None:
-                return
-            try:
-                if text:
-                    typed(text)
-            except LoadglassError as error:
-                self.app.warn(str(error))
-            else:
+            if text is not None:
                 self._set(rule, text)
+            if text and then is not None:
+                then()
 
         now = getattr(self.desk.order, rule.name)
-        self.app.push_screen(AskText(rule.label, rule.hint, visible(now)), take)
+        self.app.push_screen(AskText(rule.label, rule.hint, visible(now), check), take)
 
     def action_folder(self) -> None:
         self._ask_for(FOLDER)
@@ -383,18 +390,12 @@ class CardScreen(Choosing):
 
     # The card
 
-    def _with_folder(self, then: Any) -> None:
+    def _with_folder(self, then: Callable[[], None]) -> None:
         """Go on once the card's folder is known."""
         if self.desk.has_folder:
             then()
-            return
-
-        def take(text: str | None) -> None:
-            if text:
-                self._set(FOLDER, text)
-                then()
-
-        self.app.push_screen(AskText(FOLDER.label, FOLDER.hint), take)
+        else:
+            self._ask_for(FOLDER, then)
 
     def action_plan(self) -> None:
         self._with_folder(lambda: self._work(self.desk.make_plan()))
@@ -420,38 +421,23 @@ class CardScreen(Choosing):
 
     def action_keep(self) -> None:
         def ask() -> None:
+            title = "Bring what the machine changed on the card to which folder?"
             hint = "images with a new high score, say; each gets a new name, nothing is overwritten"
-            question = AskText("Bring what the machine changed on the card to which folder?", hint, "~")
             self.app.push_screen(
-                question, lambda text: self._work(self.desk.keep(text)) if text else None
+                AskText(title, hint, "~", check=partial(self.look_for, exists=os.path.isdir)),
+                lambda text: self._work(self.desk.keep(text)) if text else None,
             )
 
         self._with_folder(ask)
 
     def action_contents(self) -> None:
         def ask() -> None:
-            hint = "a file name or path; .txt, .html or .csv at its end says what is written"
             self.app.push_screen(
-                AskText("Save the card's contents list to", hint, CONTENTS_NAME),
-                lambda text: self._work(self._save_contents(text)) if text else None,
+                SaveContents(self.desk.order.folder),
+                lambda saved: self.notify(saved) if saved else None,
             )
 
         self._with_folder(ask)
-
-    async def _save_contents(self, text: str, overwrite: bool = False) -> None:
-        try:
-            target = target_of(text, CONTENTS_NAME)
-            await self.desk.save_contents(target, overwrite)
-        except AlreadyThere as error:
-            lines = [("leave", "leave it as it is"), ("overwrite", "overwrite it")]
-
-            def take(answer: str | None) -> None:
-                if answer == "overwrite":
-                    self._work(self._save_contents(text, overwrite=True))
-
-            self.app.push_screen(ChooseOne(str(error), lines), take)
-        except LoadglassError as error:
-            self.app.warn(str(error), "Not saved")
 
     def _work(self, coroutine: Any) -> None:
         """Work of the card goes on though the view is left."""

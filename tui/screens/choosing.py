@@ -106,16 +106,12 @@ class Choosing(View):
             if text:
                 self._tag(places, query, text)
 
-        self.app.push_screen(AskText(f"Tag {self._these(places)}", hint), tag)
+        question = AskText(f"Tag {self._these(places)}", hint, check=_wanted_tags)
+        self.app.push_screen(question, tag)
 
     @work(group="choices")
     async def _tag(self, places: range, query: Query, text: str) -> None:
-        choices = self.session.opened.choices
-        try:
-            wanted = {tag_name(word.lstrip("-")): word[0] != "-" for word in text.split()}
-        except LoadglassError as error:
-            self.app.warn(str(error))
-            return
+        choices, wanted = self.session.opened.choices, _wanted_tags(text)
         added = {tag for tag, is_wanted in wanted.items() if is_wanted}
         removed = wanted.keys() - added
 
@@ -171,6 +167,11 @@ class Choosing(View):
     ) -> AnswerT:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self.app.index_thread, function, *arguments)
+
+
+def _wanted_tags(text: str) -> dict[str, bool]:
+    """Tags that are to be added, and those to be taken away. Raises BadChoice."""
+    return {tag_name(word.lstrip("-")): word[0] != "-" for word in text.split()}
 
 
 def _in_parts(contents: Contents, change: Callable[[Contents], None], job: Job) -> None:

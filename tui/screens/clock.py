@@ -26,7 +26,6 @@ from tui.screens.ask import ChooseOne
 from tui.screens.loads import choose_load, slot_of
 from tui.screens.view import Subject, View
 from tui.widgets.comparison_view import ComparisonView
-from tui.widgets.key_bar import KeyBar
 from tui.widgets.part_tabs import PartTabs
 from tui.widgets.row_list import RowList
 from tui.widgets.stage_bars import HIGH, SAYS, StageBars, stage_name
@@ -34,7 +33,6 @@ from tui.widgets.timeline_view import TimelineView
 from tui.widgets.times_pane import CLOCKING
 from tui.widgets.whatif_bars import WhatIfBars
 from tui.widgets.where_bar import WhereBar
-from tui.widgets.work_line import WorkLine
 from tui.wording import count_text, seconds_text
 
 PANES = {
@@ -82,8 +80,7 @@ class ClockScreen(View):
                 yield ComparisonView(id="compare")
                 yield WhatIfBars(id="interleave")
         yield Static(id="leg", markup=False)
-        yield WorkLine(markup=False)
-        yield KeyBar()
+        yield from self.compose_foot()
 
     @property
     def tabs(self) -> PartTabs:

@@ -33,14 +33,12 @@ from tui.widgets.contents_view import ContentsView
 from tui.widgets.disk_map import DiskMap
 from tui.widgets.file_table import FileTable
 from tui.widgets.findings_list import FindingsList
-from tui.widgets.key_bar import KeyBar
 from tui.widgets.lettering import Lettering
 from tui.widgets.pane_tabs import PANES, PaneTabs, arrange, left_cells, map_lines
 from tui.widgets.row_list import RowList
 from tui.widgets.shelf_columns import verdict_cell
 from tui.widgets.times_pane import TimesPane
 from tui.widgets.where_bar import WhereBar
-from tui.widgets.work_line import WorkLine
 
 BESIDE_MAP_CELLS = 34
 """The panel and the gaps at the map's sides."""
@@ -82,8 +80,7 @@ class DiskScreen(View):
                     yield disk_map
                     yield BlockPanel(self.opened, disk_map)
                 yield TimesPane(self.opened, self.rigs, id="times")
-        yield WorkLine(markup=False)
-        yield KeyBar()
+        yield from self.compose_foot()
 
     @property
     def files(self) -> FileTable:
@@ -400,7 +397,7 @@ class DiskScreen(View):
         title = f'"{self.lettering.text(file.entry.name)}"'
         self.app.push_screen(
             SaveFile(self.opened, file.entry.slot, title),
-            lambda saved: self.notify(saved, markup=False) if saved else None,
+            lambda saved: self.notify(saved) if saved else None,
         )
 
     @work(exclusive=True, group="mend")
@@ -409,7 +406,7 @@ class DiskScreen(View):
         mended = await asyncio.to_thread(mend, self.opened.audit)
         self.app.push_screen(
             SaveMended(self.opened, mended),
-            lambda saved: self.notify(saved, markup=False) if saved else None,
+            lambda saved: self.notify(saved) if saved else None,
         )
 
 

@@ -75,7 +75,6 @@ class Logbook(View):
         finally:
             self._keeping = False
         self.kept()
-        self.notify(f"reading {kept.id}, {seconds_text(kept.seconds)}, is in the log", timeout=4)
         self.readings = [*self.readings, kept]
         self.table.cursor = 0
         self.show_readings()
@@ -90,8 +89,9 @@ class Logbook(View):
         except LoadglassError as error:
             self.app.warn(str(error))
             return
-        for problem in contents.problems:
-            self.app.warn(problem)
+        if contents.problems:
+            first, *more = contents.problems
+            self.app.warn(f"{first}; and {len(more):,} more like it" if more else first)
         self.readings = list(contents.readings.values())
         self.show_readings()
 

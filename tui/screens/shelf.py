@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-from functools import partial
 from typing import ClassVar
 
 from textual import on, work
@@ -98,9 +97,10 @@ class ShelfScreen(Choosing):
 
     # Which rows
 
-    def _ask(self) -> None:
+    def _ask(self, keep_row: bool = False) -> None:
         settings = self.settings
-        self.table.show(Query(self.filter_line.text, settings.sort, settings.descending))
+        query = Query(self.filter_line.text, settings.sort, settings.descending)
+        self.table.show(query, keep_row=keep_row)
 
     @work(exclusive=True, group="count")
     async def _count_all(self) -> None:
@@ -128,7 +128,7 @@ class ShelfScreen(Choosing):
     def _filter_changed(self, message: FilterLine.Changed) -> None:
         was_filtered = bool(self.settings.filter)
         self.settings.filter = message.text
-        self._ask()
+        self._ask(keep_row=not message.text)
         if was_filtered != bool(message.text):
             self.refresh_bindings()  # there is something to go back from, or no longer
 
@@ -147,10 +147,24 @@ class ShelfScreen(Choosing):
     def action_filter(self) -> None:
         self.filter_line.input.focus()
 
+    def action_close(self) -> None:
+        """Close the chart, then the preview that hides columns, then take the filter away."""
+        if self.query_one(Histogram).display:
+            self.action_histogram()
+        elif self._preview_hides_columns:
+            self.action_preview()
+        else:
+            self.filter_line.clear()
+
     @property
-    def can_go_back(self) -> bool:
-        """Whether there is a filter to take away."""
-        return bool(self.filter_line.text)
+    def _preview_hides_columns(self) -> bool:
+        return self._preview_where_narrow and not self._is_wide
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action != "close" or not self.is_mounted:
+            return True
+        is_open = self.query_one(Histogram).display or self._preview_hides_columns
+        return is_open or bool(self.filter_line.text)
 
     # In which order, on which drive
 
@@ -205,6 +219,7 @@ class ShelfScreen(Choosing):
     def action_histogram(self) -> None:
         histogram = self.query_one(Histogram)
         histogram.display = not histogram.display
+        self.refresh_bindings()
         self._draw_histogram()
 
     @work(exclusive=True, group="histogram")
@@ -331,6 +346,7 @@ class ShelfScreen(Choosing):
             self.settings.preview = not self.settings.preview
         else:
             self._preview_where_narrow = not self._preview_where_narrow
+            self.refresh_bindings()
         self._show_preview()
 
     def _fill_preview(self) -> None:
@@ -343,14 +359,17 @@ class ShelfScreen(Choosing):
         roots = self.session.opened.index.roots()
         before = f"; empty: again {', '.join(map(visible, roots))}" if roots else ""
         hint = f"images, gzip and zip below it are read, never written{before}"
-        self.app.push_screen(
-            AskText("Survey which folder?", hint), partial(self._survey, again=roots)
-        )
 
-    def _survey(self, folder: str | None, again: list[str]) -> None:
-        paths = [os.path.expanduser(folder)] if folder else again
-        if folder is not None and paths:
-            self.post_message(SurveyAsked(paths))
+        async def check(folder: str) -> None:
+            if folder or not roots:
+                await self.look_for(folder)
+
+        def survey(folder: str | None) -> None:
+            if folder is not None:
+                paths = [os.path.expanduser(folder)] if folder else roots
+                self.post_message(SurveyAsked(paths))
+
+        self.app.push_screen(AskText("Survey which folder?", hint, check=check), survey)
 
     def refresh_appearance(self) -> None:
         super().refresh_appearance()

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+import asyncio
+import os
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, ClassVar, NamedTuple, TypeVar
 
 from textual.app import ComposeResult
 from textual.screen import Screen
 
+from formats.visible import visible
 from loadglass.opened import Opened
 from loadglass.shelf.rows import ShelfRow
+from loadglass.sources import CannotRead
 from loadglass.timing.rig import Rig
 from tui.widgets.key_bar import KeyBar
+from tui.widgets.say_line import SayLine
 from tui.widgets.where_bar import WhereBar
 from tui.widgets.work_line import WorkLine
 
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
+
+AnswerT = TypeVar("AnswerT")
 
 
 class Subject(NamedTuple):
@@ -32,6 +39,8 @@ class View(Screen[None]):
     app: LoadglassApp
     view: ClassVar[str]
     """Its name among where_bar.VIEWS."""
+
+    work_line: ClassVar[type[WorkLine]] = WorkLine
 
     leave_warned = False
     """Whether the person knows what `holds` says, and may leave all the same."""
@@ -60,11 +69,30 @@ class View(Screen[None]):
     def compose(self) -> ComposeResult:
         yield WhereBar(self.view)
         yield from self.compose_view()
-        yield WorkLine(markup=False)
+        yield from self.compose_foot()
+
+    def compose_foot(self) -> ComposeResult:
+        yield SayLine(markup=False)
+        yield self.work_line(markup=False)
         yield KeyBar()
 
     def compose_view(self) -> ComposeResult:
         yield from ()
+
+    async def look_for(self, typed: str, exists: Callable[[str], bool] = os.path.exists) -> None:
+        """See that a path which was typed is there. Raises CannotRead."""
+        if not typed:
+            raise CannotRead("name a folder")
+        path = os.path.expanduser(typed)
+        if not await self.in_image_thread(exists, path):
+            raise CannotRead(f"there is no folder {visible(path)}: check the path")
+
+    async def in_image_thread(
+        self, function: Callable[..., AnswerT], *arguments: object
+    ) -> AnswerT:
+        """Ask in one of the threads that may touch files: a drive that hangs holds up no other."""
+        loop = asyncio.get_running_loop()
+        return await loop.run_in_executor(self.app.image_threads, function, *arguments)
 
     @property
     def where(self) -> WhereBar:

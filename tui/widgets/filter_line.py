@@ -14,6 +14,7 @@ from textual.widgets import Input, Static
 
 from formats.errors import LoadglassError
 
+TAKEN_AWAY = "/ and arrow up bring back: {}"
 EXAMPLES = "words, or: verdict:sound  files=1  fast-card<20s  tag:demo"
 
 
@@ -21,7 +22,10 @@ class FilterInput(Input):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Table", tooltip="Back to the table"),
         Binding("down", "leave", "Table", show=False, tooltip="Back to the table"),
+        Binding("up", "bring_back", "Last", show=False, tooltip="Bring the last filter back"),
     ]
+    last = ""
+    """The filter that was taken away."""
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         """Whether a key is typed here; the toolkit does not know which character slash is."""
@@ -29,6 +33,10 @@ class FilterInput(Input):
 
     def action_leave(self) -> None:
         self.post_message(FilterLine.Left())
+
+    def action_bring_back(self) -> None:
+        self.value = self.last or self.value
+        self.action_end()
 
 
 class FilterLine(Vertical):
@@ -58,14 +66,21 @@ class FilterLine(Vertical):
         yield Static(classes="trouble", markup=False)
 
     @property
-    def input(self) -> Input:
+    def input(self) -> FilterInput:
         return self.query_one(FilterInput)
 
     @property
     def text(self) -> str:
         return self.input.value.strip()
 
+    def put(self, text: str) -> None:
+        """Filter by this, as if it had been typed."""
+        self.input.value = text
+
     def clear(self) -> None:
+        """Take the filter away, and say how it comes back."""
+        self.input.last = self.text
+        self.input.placeholder = TAKEN_AWAY.format(self.text)
         self.input.value = ""
 
     def say_counts(self, text: str) -> None:

@@ -206,9 +206,9 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
         self._resize_virtual()
         self.refresh()
 
-    def show(self, query: Query) -> None:
-        """Ask for a query's rows; the cursor goes to the first of them."""
-        self._ask(query, 0, None)
+    def show(self, query: Query, *, keep_row: bool = False) -> None:
+        """Ask for a query's rows; the cursor goes to the first of them, or keeps its row."""
+        self._ask(query, 0, self.cursor_row if keep_row else None)
 
     def reload(self) -> None:
         """Ask for the same rows again, because the source has changed.
@@ -247,9 +247,8 @@ class PageTable(ScrollView, Generic[RowT], can_focus=True, inherit_bindings=Fals
 
     def _take(self, pages: Pages[RowT], at: int) -> None:
         """Show these pages with the cursor at a place."""
-        same_query = pages.query == self._pages.query
-        above_cursor = self.cursor - self.scroll_offset.y if same_query else 0
-        if not same_query:
+        above_cursor = self.cursor - self.scroll_offset.y
+        if pages.query != self._pages.query:
             self.mark_from = None
         self._pages = pages
         self._asked.clear()
