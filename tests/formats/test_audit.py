@@ -20,6 +20,7 @@ from tests.formats.builders import (
     PARTITION,
     PRG,
     REL,
+    STOCK_FILLING,
     USR,
     At,
     Disk,
@@ -249,6 +250,11 @@ def test_decorations_and_partitions_are_never_whole() -> None:
 def test_error_bytes_that_do_not_fail_a_read_leave_a_file_whole() -> None:
     (file,) = Disk(program(3)).error((17, 10), 0x08).audit.files
     assert (file.whole, file.verdict) == (True, "sound")
+
+
+def test_zeros_end_a_directory_and_another_filling_says_that_there_is_none() -> None:
+    assert Disk().put((18, 1), bytes(256)).audit.has_directory
+    assert not Disk().put((18, 1), STOCK_FILLING).audit.has_directory
 
 
 def test_a_scratched_file_whose_blocks_another_file_has_does_not_remain() -> None:

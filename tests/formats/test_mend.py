@@ -191,6 +191,16 @@ def test_of_two_files_that_run_together_the_second_gets_copies(bent: int, other:
     assert mend(result.after).data == result.data
 
 
+def test_no_copy_is_put_where_an_entry_points() -> None:
+    """It would pass for the file of that entry, whose own blocks were never written."""
+    disk = three_files().link((17, 0), (17, 11))
+    usual = places(mended(disk), 1)[1]
+    disk.entry(3, kind=PRG, start=usual, name=b"LICHT", blocks=2)
+    result = mended(disk)
+    assert len(places(result, 1)) == 3 and usual not in places(result, 1)
+    assert places(result, 3) == ()
+
+
 def test_the_file_that_has_its_length_keeps_its_blocks_untouched() -> None:
     disk = three_files().link((17, 10), (17, 11))  # now of 4 blocks
     result = mended(disk)
