@@ -37,7 +37,7 @@ from tui import keys, themes
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.palette import Actions, Palette
 from tui.sayings import Sayings
-from tui.screens.ask import AskText
+from tui.screens.ask import AskText, Entry
 from tui.screens.choosing import Choosing
 from tui.screens.help import Help
 from tui.screens.options import Options
@@ -209,6 +209,8 @@ class LoadglassApp(App[None]):
             if not self.screen_stack:  # it is ending, and keys are still coming
                 return
             await self.screen._mounted_event.wait()
+            if isinstance(self.screen, Entry):  # it may be over: the key is for what comes then
+                await self.screen.is_free.wait()
             is_press = isinstance(event, events.Key | events.MouseDown) and not event.is_forwarded
             if is_press and isinstance(self.screen, View):
                 self.sayings.key_pressed()

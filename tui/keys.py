@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from textual.binding import Binding
 
-FILTER_SAYS = "Filter the shelf; arrow up there brings the last filter back"
+FILTER_SAYS = "Filter the shelf; arrow up brings the last filter back"
 
 EVERYWHERE = (
     Binding("1", "view('shelf')", "Shelf", show=False, tooltip="Shelf: all images, one a row"),
@@ -52,7 +52,7 @@ SHELF = (
         "take_off",
         "Take off",
         show=False,
-        tooltip="Take off the shelf; asks, the files stay; off:yes finds it, and del puts it back",
+        tooltip="Take off the shelf, or put back; no file is touched",
     ),
     Binding("P", "pick_all", "Pick all", show=False, tooltip="Pick all that the filter shows"),
     Binding(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Sequence
 from inspect import isawaitable
 from typing import ClassVar, TypeVar
@@ -81,6 +82,12 @@ class ChooseOne(Question[str]):
 class Entry(Question[AnswerT]):
     """Something is typed; what cannot be used stays, with the sentence that says why."""
 
+    def __init__(self, *, classes: str | None = None):
+        super().__init__(classes=classes)
+        self.is_free = asyncio.Event()
+        """Not while a text is being looked at, unless that takes longer than a moment."""
+        self.is_free.set()
+
     def field(self, text: str = "", hint: str = "", placeholder: str = "") -> ComposeResult:
         """The line to type into, what may be typed, and what was wrong with it."""
         yield Input(text, placeholder, select_on_focus=False)
@@ -122,13 +129,19 @@ class Entry(Question[AnswerT]):
 
     @work(exclusive=True, group="use")
     async def submit(self) -> None:
-        looking = self.set_timer(SHOWN_AFTER_S, lambda: self.say_trouble(LOOKING))
+        self.is_free.clear()
+        looking = self.set_timer(SHOWN_AFTER_S, self._takes_long)
         try:
             await self.use(self.query_one(Input).value.strip())
         except LoadglassError as error:
             self.refused(error)
         finally:
             looking.stop()
+            self.is_free.set()
+
+    def _takes_long(self) -> None:
+        self.say_trouble(LOOKING)
+        self.is_free.set()
 
 
 class AskText(Entry[str]):
