@@ -136,7 +136,7 @@ def mend(before: Audit, *, free_strands: bool = False, restore: Sequence[str] = 
     work = _Work(facts, bytearray(image.sectors), facts.block_map.free.copy())
     if before.has_directory:
         _mend_directory(work)
-        for name in restore:
+        for name in dict.fromkeys(restore):
             _restore(work, name)
         _mend_files(work, before)
         _mend_map(work, before, free_strands)

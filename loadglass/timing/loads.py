@@ -95,13 +95,16 @@ class ImageLoads:
 def count_images(geometry: Geometry, images: Sequence[ImagePlaces]) -> ImageLoads:
     """Counts of all loads of such images."""
     every = [file for image in images for file in image.files]
-    lengths = np.array([len(file.blocks) for file in every], dtype=np.intp) // 2
-    blocks = unpacked_array(b"".join([file.blocks for file in every]))
-    files = count_files(
-        geometry, blocks, lengths, np.array([file.last_bytes for file in every], dtype=np.intp)
-    )
+
+    # Entries that share a chain share what its blocks cost: thousands can name one.
+    chains: dict[tuple[bytes, int], int] = {}
+    chain_of = [chains.setdefault((file.blocks, file.last_bytes), len(chains)) for file in every]
+    lengths = np.array([len(packed) for packed, _ in chains], dtype=np.intp) // 2
+    blocks = unpacked_array(b"".join([packed for packed, _ in chains]))
+    last_bytes = np.array([last for _, last in chains], dtype=np.intp)
+    files = count_files(geometry, blocks, lengths, last_bytes)[chain_of]
     ends = np.cumsum(lengths)
-    firsts, lasts = blocks[ends - lengths], blocks[ends - 1]
+    firsts, lasts = blocks[ends - lengths][chain_of], blocks[ends - 1][chain_of]
 
     # Each image's header and directory sectors in a row; a search reads it up to some sector.
     directories = unpacked_array(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 from formats.geometry import LAYOUTS, Geometry
@@ -93,6 +94,7 @@ class ImagePlaces:
             return self
         track_of = self.geometry.track_of.tolist()
 
+        @cache  # thousands of entries can name one chain
         def track_by_track(packed: bytes) -> bytes:
             blocks = unpack_blocks(packed)
             visit = {track: i for i, track in enumerate(dict.fromkeys(track_of[b] for b in blocks))}

@@ -380,6 +380,7 @@ def test_a_scratched_file_is_restored() -> None:
     result = mended(disk, restore=[SECOND.decode()])
     assert result.data == before.data
     assert result.done[0].startswith(f'"{SECOND.decode()}": restored as PRG, 3 blocks from 17/1')
+    assert mended(disk, restore=[SECOND.decode()] * 2).data == before.data
 
 
 def test_copies_of_shared_blocks_keep_off_a_file_to_be_restored() -> None:

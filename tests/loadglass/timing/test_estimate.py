@@ -1,4 +1,5 @@
 import dataclasses
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -440,3 +441,24 @@ def test_rigs_of_either_order_together_are_one_by_one(rigs):
         clocked.all[name].stages for name in ("fast-spinning", "any-spinning")
     )
     assert as_they_come["seek"] < 0.5 * in_order["seek"]
+
+
+def test_thousands_of_entries_of_one_chain_cost_little_and_each_has_its_own_time(rigs, laid):
+    """A directory with thousands of entries for one long file fits on a disk of 80 tracks."""
+    geometry, entries = TRACKS_80, 4000
+    blocks = pack_blocks(range(geometry.blocks - 1500, geometry.blocks))
+    directory = tuple(range(geometry.directory_block, geometry.directory_block + 16))
+    files = tuple(
+        FilePlaces(slot, 1 + slot % 16, True, 254 - slot % 2, blocks) for slot in range(entries)
+    )
+    places = ImagePlaces(geometry, geometry.header_block, directory, files)
+    every = [rigs["stock-card"], rigs["fast-card"]]
+    tracemalloc.start()
+    found = seconds_of([places], every).files[0]
+    peak_bytes = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak_bytes < 100_000_000
+    for slot in (0, 1, 17, entries - 1):
+        alone = seconds_of([dataclasses.replace(places, files=(files[slot],))], every).files[0]
+        assert found[slot] == pytest.approx(alone[0])
+    assert found[0, 0] < found[16 * 7 + 15, 0]
