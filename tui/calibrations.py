@@ -47,7 +47,10 @@ PLOT_SAYS = (
     f"reading against prediction: {BEFORE} before, {NOW} now, {LEFT_OUT} left out (at the edge if "
     "beyond it); on the dotted line both are the same"
 )
-DEMERIT_SAYS = "root mean square distance of readings and predictions, as a share of their mean"
+DEMERIT_SAYS = (
+    "the demerit figure: root mean square distance of readings and predictions, as a share of "
+    "their mean"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +124,7 @@ def width_sentence(calibration: Calibration) -> str:
 
 def demerit_text(calibration: Calibration) -> str:
     before, now = calibration.demerit_before, calibration.demerit_after
-    return f"demerit figure {before:.1%} before, {now:.1%} now"
+    return f"predictions were off by {before:.1%} of a load on the whole, and are now by {now:.1%}"
 
 
 def plot(calibration: Calibration, width: int, height: int) -> list[str]:

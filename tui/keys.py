@@ -38,7 +38,7 @@ SHELF = (
     Binding("slash", "filter", "Filter", key_display="/", tooltip=FILTER_SAYS),
     Binding("s", "sort", "Sort", tooltip="Sort by a column"),
     Binding("S", "turn", "Turn", show=False, tooltip="Turn the order round"),
-    Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
+    Binding("d", "drive", "Rig", tooltip="Rig: times on the next drive and loader"),
     Binding("space", "pick", "Pick", tooltip="Pick for the card, or take back"),
     Binding("r", "rate", "Rate", tooltip="Rate from 1 to 5"),
     Binding("g", "tag", "Tag", tooltip="Tag with words of your own"),
@@ -75,7 +75,7 @@ DISK = (
     Binding("full_stop", "step(1)", "On", key_display=".", tooltip="One block on along the chain"),
     Binding("comma", "step(-1)", "Back a block", show=False, tooltip="One block back along it"),
     Binding("n", "form", "Form", tooltip="Next form: listing, bytes, text; glyphs, order"),
-    Binding("d", "drive", "Drive", tooltip="Times on the next drive: SD card, spinning"),
+    Binding("d", "drive", "Rig", tooltip="Rig: times on the next drive and loader"),
     Binding("l", "letters", "Letters", tooltip="Names in the machine's other character set"),
     Binding("ctrl+s", "save", "Save", tooltip="Save the chosen file to the computer"),
     BESIDE,
@@ -117,6 +117,9 @@ BENCH = (
     *STOPWATCH,
     Binding("C", "calibrate", "Calibrate", tooltip="Calibrate: fit this rig to its readings"),
     Binding("d", "drive", "Rig", tooltip="Rig: choose the drive and loader that are timed"),
+    Binding(
+        "R", "remove_rig", "Remove rig", show=False, tooltip="Remove this rig of your own; asks"
+    ),
     Binding("f", "file", "File", tooltip="File: choose what is timed, one file or all programs"),
     Binding("plus", "add", "Add", key_display="+", tooltip="Add a reading taken otherwise"),
     REMARK,

@@ -13,8 +13,8 @@ from tui import json_out
 from tui.tables import Cell, Column
 from tui.wording import seconds_text
 
-IN, OUT = "in", "OUT"
-"""Whether a reading is in the range that was predicted for it."""
+IN, NEAR, OUT = "in", "near", "OUT"
+"""Whether a reading is in the range that was predicted for it, or no further off than a thumb."""
 
 COLUMNS = [
     Column("Id", right=True),
@@ -74,7 +74,9 @@ class Prediction(NamedTuple):
         return self.low - OFF_BY_S <= seconds <= self.high + OFF_BY_S
 
     def word(self, seconds: float) -> str:
-        return IN if self.holds(seconds) else OUT
+        if self.low <= seconds <= self.high:
+            return IN
+        return NEAR if self.holds(seconds) else OUT
 
     def off_text(self, seconds: float) -> str:
         """`+0.3 s`: by how much a reading is longer than predicted."""
@@ -90,11 +92,12 @@ class Prediction(NamedTuple):
             compared = f"{seconds_text(abs(off))} {way} than predicted"
         if self.low <= seconds <= self.high:
             return f"{compared}, inside the range"
-        if self.holds(seconds):
-            return f"{compared}, no further from the range than a thumb is off"
         if seconds > self.high:
-            return f"{compared}, {seconds_text(seconds - self.high)} above the range"
-        return f"{compared}, {seconds_text(self.low - seconds)} below the range"
+            outside = f"{seconds_text(seconds - self.high)} above the range"
+        else:
+            outside = f"{seconds_text(self.low - seconds)} below the range"
+        thumb = f"; a thumb is off by up to {seconds_text(OFF_BY_S)}" if self.holds(seconds) else ""
+        return f"{compared}, {outside}{thumb}"
 
 
 def row(reading: Reading) -> list[str | Cell]:

@@ -29,8 +29,9 @@ class Session:
 
     @property
     def rivals(self) -> list[str]:
-        """Rigs that can be set against the stock loader on their own drive."""
-        return [name for name in self.rigs if self.stock_of(name) != name]
+        """Rigs that can be set against the stock loader on their own drive, by drive."""
+        names = [name for name in self.rigs if self.stock_of(name) != name]
+        return sorted(names, key=lambda name: self.rigs[name].drive)
 
     def stock_of(self, rig: str) -> str:
         """The stock loader's rig on the same drive."""

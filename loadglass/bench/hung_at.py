@@ -43,7 +43,7 @@ class HungAt:
 
 
 def hung_at(opened: Opened, slot: int, rig: Rig, seconds: float) -> HungAt:
-    """The block in flight so many seconds after RETURN, and the range in which it lies.
+    """The block on its way so many seconds after RETURN, and the range in which it lies.
 
     The range is that of the rig's figures, as for every load time. Raises NoSuchMoment where the
     file has no block or the rig does not mount the image.

@@ -69,7 +69,7 @@ def parse_address(text: str) -> int:
 def block_in_flight(
     opened: Opened, slot: int, *, address: int | None = None, bytes_arrived: int | None = None
 ) -> InFlight:
-    """The block in flight, by the last address that was filled or by the bytes that arrived.
+    """The block on its way, by the last address that was filled or by the bytes that arrived.
 
     bytes_arrived counts the load address, as a file's size does. Give one of the two. Raises
     NoSuchMoment where the load cannot have come to that.
@@ -164,7 +164,7 @@ def _says(
     if place is None:
         where = f"after block {index} of {len(blocks)} the chain leads off the disk"
     else:
-        where = f"block {index + 1} of {max(len(blocks), index + 1)}, at {place}, was in flight"
+        where = f"block {index + 1} of {max(len(blocks), index + 1)}, at {place}, was on its way"
     says = [f"{arrived:,} of {file.size_bytes:,} bytes had arrived: {where}"]
     if place is not None:
         error = opened.image.error_byte(opened.image.geometry.index(*place))

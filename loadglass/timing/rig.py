@@ -106,6 +106,11 @@ class Rig:
     """The rig whose figures it takes over where its own file gives none."""
 
     @property
+    def like(self) -> str:
+        """The name of the rig that we bring with the same drive and loader."""
+        return f"{self.loader}-{self.drive}"
+
+    @property
     def spins(self) -> bool:
         return self.drive == "spinning"
 

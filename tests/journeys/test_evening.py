@@ -120,6 +120,19 @@ def range_on(app: LoadglassApp, rig: str) -> float:
     return float(found[2]) - float(found[1])
 
 
+async def range_on_shelf(pilot: Pilot[Any], rig: str) -> float:
+    """The width, in seconds, of the range that the Shelf's preview gives for a rig."""
+
+    def found() -> re.Match[str] | None:
+        shown = "\n".join(screen_lines(pilot.app))  # type: ignore[arg-type]
+        return re.search(rf"{rig}: 90 % range ([\d.]+)–([\d.]+) s", shown)
+
+    await until(pilot, found)
+    ends = found()
+    assert ends is not None
+    return float(ends[2]) - float(ends[1])
+
+
 @pytest.fixture
 def roomy(monkeypatch: pytest.MonkeyPatch) -> None:
     """The card is a folder of this disk: as if it were a device of its own."""
@@ -155,6 +168,7 @@ async def test_an_evening_from_the_empty_shelf_to_a_calibrated_rig(cage: Cage, r
         await go(pilot, "5", CardScreen)
         await until(pilot, lambda: "Picks 2 images" in words(app))
         assert len(app.session.rigs) == 5, "the fitted rig is there again"
+        assert "For my-fast-card" in words(app)
 
 
 async def is_the_image_whole(pilot: Pilot[Any], app: LoadglassApp) -> None:
@@ -225,21 +239,32 @@ async def how_long_does_it_load(pilot: Pilot[Any], app: LoadglassApp) -> None:
         await until(pilot, lambda bench=bench, n=count: len(bench.table.rows) == n)
         if count < 2:
             await go(pilot, "escape", ShelfScreen)
+    await go(pilot, "1", ShelfScreen)
+    await filtered(pilot, "title:fog", 1)
+    await pilot.press("v")
+    before = await range_on_shelf(pilot, "fast-card")
+    await go(pilot, "4", BenchScreen)
+    await until(pilot, lambda: "C Calibrate" in words(app))
     await go(pilot, "C", Calibrate)
     await until(pilot, lambda: "setup" in words(app))
     name = app.screen.query_one("Input").value  # type: ignore[attr-defined]
+    assert "Shelf, Clock, Card and Bench go by it" in words(app)
     await go(pilot, "enter", BenchScreen)
     await until(pilot, lambda: f"on {name}:" in words(app))
+    await until(pilot, lambda: f"Bench go by {name}" in words(app))
 
-    await go(pilot, "escape", ShelfScreen)
-    await filtered(pilot, "title:fog", 1)
+    await go(pilot, "1", ShelfScreen)
+    await until(pilot, lambda: "14.2" in words(app))
+    assert await range_on_shelf(pilot, name) < before / 2
+    await pilot.press("v")
+    assert f"all, {name}" in words(app)
     await go(pilot, "3", ClockScreen)
     await until(pilot, lambda: f"{name} " in words(app))
     assert range_on(app, name) < range_on(app, "fast-card") / 2
-    await go(pilot, "1", ShelfScreen)
-    while app.settings.rig != name:
-        await pilot.press("d")
-    await until(pilot, lambda: "14.2" in words(app))
+    await go(pilot, "5", CardScreen)
+    await until(pilot, lambda: f"For {name}" in words(app))
+    await pilot.press("p")
+    await until(pilot, lambda: "2 images, 349.7 kB, in 1 folder" in words(app))
 
 
 @pytest.mark.parametrize("cage", [many], indirect=True)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Iterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
 from textual import events
 from textual.pilot import Pilot
+from textual.widgets import Static
 
 from formats.compose import NewFile, compose
 from formats.directory import SEQ
@@ -17,10 +18,11 @@ from loadglass.bench.reading import Reading, take_reading, timed_file
 from loadglass.opened import Opened
 from loadglass.timing.rig import Rig
 from tests.tui import disks
-from tests.tui.driving import until
+from tests.tui.driving import screen_lines, until
 from tests.tui.memory_shelf import RIGS, club_session
 from tui.app import LoadglassApp
 from tui.screens.bench import BenchScreen
+from tui.screens.calibrate import Calibrate
 from tui.screens.view import Subject
 
 FAST = RIGS["fast-card"]
@@ -49,6 +51,15 @@ def readings_of(opened: Opened, rig: Rig = MINE, taken_on: Rig = FAST) -> list[R
         assert estimate is not None
         found.append(take_reading(timed, taken_on, round(estimate.seconds, 2), when=WHEN))
     return found
+
+
+def readings_of_lantern(opened: Opened) -> Iterator[Reading]:
+    """Of both programs of the harbour club's image, as MINE takes them."""
+    for slot in (0, 1):
+        timed = timed_file(opened, slot)
+        estimate = timed.estimate(MINE)
+        assert estimate is not None
+        yield take_reading(timed, FAST, estimate.seconds)
 
 
 def app_of(home: Path, paths: Sequence[str] = ()) -> LoadglassApp:
@@ -102,3 +113,21 @@ async def take(pilot: Pilot[Any], seconds: float) -> None:
     """Run the stopwatch for so long."""
     await press_space(pilot, 1000.0)
     await press_space(pilot, 1000.0 + seconds)
+
+
+def text_of(pilot: Pilot[Any]) -> str:
+    """The lines of the screen."""
+    return "\n".join(screen_lines(pilot.app))
+
+
+def words_of(pilot: Pilot[Any]) -> str:
+    """Its words in a row, however its lines are broken and framed."""
+    return " ".join(text_of(pilot).replace("│", " ").split())
+
+
+async def fitted(pilot: Pilot[Any]) -> Calibrate:
+    """The dialog, once the fit is there."""
+    modal = pilot.app.screen
+    assert isinstance(modal, Calibrate)
+    await until(pilot, lambda: "predictions were" in str(modal.query_one("#fit", Static).render()))
+    return modal

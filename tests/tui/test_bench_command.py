@@ -18,6 +18,7 @@ from loadglass.timing.rig import Rig
 from loadglass.timing.rig_files import built_in_rigs, load_rigs
 from tests.tui import images
 from tests.tui.calling import call
+from tui.readings import Prediction
 
 KEYS = ["id", "when", "path", "file", "rig", "seconds", "predicted", "low", "high"]
 FAST = built_in_rigs()["fast-card"]
@@ -290,7 +291,7 @@ def test_hung_names_the_block_in_flight(disk: Path) -> None:
         assert record[key] == {"track": place.track, "sector": place.sector}
     assert record["addresses"] == [0x0801 + 762 - 2, 0x0801 + 1016 - 3]
     text = call("bench", "hung", str(disk), "long", "--address", "$0BE7").out
-    assert f"at {places[1]}, was in flight" in text
+    assert f"at {places[1]}, was on its way" in text
     assert "switch the power of machine and drive off" in text
     same = call("bench", "hung", str(disk), "long", "--address", "03047").out
     assert same == text
@@ -364,3 +365,23 @@ sys.exit(any(name == "textual" or name.startswith("textual.") for name in sys.mo
 """
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, timeout=60)
     assert done.returncode == 0, done.stderr.decode()
+
+
+@pytest.mark.parametrize(
+    ("seconds", "word", "says"),
+    [
+        (12.0, "in", "inside the range"),
+        (13.9, "in", "inside the range"),
+        (14.2, "near", "0.3 s above the range; a thumb is off by up to 0.4 s"),
+        (11.8, "near", "0.1 s below the range; a thumb is off by up to 0.4 s"),
+        (14.4, "OUT", "0.5 s above the range"),
+        (11.0, "OUT", "0.9 s below the range"),
+    ],
+)
+def test_what_is_judged_agrees_with_the_range_that_is_shown(
+    seconds: float, word: str, says: str
+) -> None:
+    predicted = Prediction(12.8, 11.9, 13.9)
+    assert predicted.word(seconds) == word
+    assert predicted.compared_text(seconds).endswith(f", {says}")
+    assert predicted.holds(seconds) == (word != "OUT")

@@ -48,7 +48,7 @@ async def test_a_load_that_hung_is_found_on_the_map(tmp_path: Path, size: tuple[
         assert "switch the power of machine and drive off" in shown(pilot, "#found")
         assert pilot.app.focused is pilot.app.screen.query_one("#map", Button)
         assert pilot.app.screen.query_one("#map").region.bottom <= size[1]
-        await pilot.press("enter")
+        await pilot.press("m")
         await until(pilot, lambda: isinstance(pilot.app.screen, DiskScreen))
         await settle(pilot)
         disk = pilot.app.screen

@@ -4,54 +4,42 @@ from __future__ import annotations
 
 import random
 import threading
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
-from textual.pilot import Pilot
-from textual.widgets import Button, Input, Static
+from textual.widgets import Button, Input
 
 from formats.errors import LoadglassError
 from loadglass.bench.log import BenchLog
-from loadglass.bench.reading import Reading, take_reading, timed_file
-from loadglass.opened import Opened, open_and_audit
+from loadglass.opened import open_and_audit
 from loadglass.timing.rig_files import load_rigs
 from tests.examples import few_or_all
 from tests.tui import disks, harbour
 from tests.tui.bench_view import (
-    FAST,
     MINE,
     app_of,
     bench_view,
+    fitted,
     log_of,
     miles,
     press_space,
     push_bench,
     readings_of,
+    readings_of_lantern,
     take,
+    text_of,
+    words_of,
 )
 from tests.tui.driving import lines_of, screen_lines, settle, shelf_of, until
 from tui.app import SMALLEST
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.bench import BenchScreen
-from tui.screens.calibrate import Calibrate
 from tui.screens.clock import ClockScreen
 from tui.screens.disk import DiskScreen
 from tui.screens.shelf import ShelfScreen
 from tui.screens.view import Subject
 from tui.watch import State
-
-
-def text_of(pilot: Pilot[Any]) -> str:
-    return "\n".join(screen_lines(pilot.app))
-
-
-def words_of(pilot: Pilot[Any]) -> str:
-    """Its words in a row, however its lines are broken and framed."""
-    return " ".join(text_of(pilot).replace("│", " ").split())
-
 
 # --- the stopwatch ------------------------------------------------------------------------------
 
@@ -327,13 +315,6 @@ async def test_a_reading_far_off_is_diagnosed_before_it_is_kept(tmp_path: Path) 
 # --- calibrating --------------------------------------------------------------------------------
 
 
-async def fitted(pilot: Pilot[Any]) -> Calibrate:
-    modal = pilot.app.screen
-    assert isinstance(modal, Calibrate)
-    await until(pilot, lambda: "demerit" in str(modal.query_one("#fit", Static).render()))
-    return modal
-
-
 async def test_calibrating_shrinks_the_ranges_and_writes_the_rig(tmp_path: Path) -> None:
     async with bench_view(tmp_path, readings=True) as (pilot, screen):
         before = screen.stopwatch.prediction
@@ -364,7 +345,7 @@ async def test_a_rig_is_overwritten_only_by_the_button(tmp_path: Path) -> None:
         await pilot.press("enter")
         await until(pilot, lambda: "Overwrite" in str(modal.query_one("#write", Button).label))
         assert path.read_text() == "# mine\n" and modal.focused is modal.query_one("#cancel")
-        await pilot.press("shift+tab", "enter")
+        await pilot.press("shift+tab", "shift+tab", "enter")
         await until(pilot, lambda: pilot.app.screen is screen)
         assert "[figures.byte]" in path.read_text()
 
@@ -375,7 +356,7 @@ async def test_a_name_that_cannot_be_is_refused_in_a_sentence(tmp_path: Path) ->
         modal = await fitted(pilot)
         modal.query_one(Input).value = "fast-card"
         await pilot.press("enter")
-        await until(pilot, lambda: modal.query_one("#trouble").display)
+        await until(pilot, lambda: modal.query_one(".trouble").display)
         assert "a rig we bring" in text_of(pilot)
 
 
@@ -449,14 +430,6 @@ async def test_the_shelf_gets_times_on_the_new_rig(rows: list[object], tmp_path:
         row = next(row for row in app.session.shelf.rows() if row.file_name == "lantern.d64")
         fast, mine = row.all_s["fast-card"], row.all_s["my-fast-card"]
         assert fast is not None and mine is not None and mine > fast * 1.1
-
-
-def readings_of_lantern(opened: Opened) -> Iterator[Reading]:
-    for slot in (0, 1):
-        timed = timed_file(opened, slot)
-        estimate = timed.estimate(MINE)
-        assert estimate is not None
-        yield take_reading(timed, FAST, estimate.seconds)
 
 
 # --- any screen, any key ------------------------------------------------------------------------

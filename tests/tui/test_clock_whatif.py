@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from formats.compose import compose
-from tests.tui import images
+from formats.compose import NewFile, compose
+from loadglass.timing.estimate import clock_image
+from loadglass.timing.whatif import compare
+from tests.tui import disks, images
 from tests.tui.bench_view import miles
 from tests.tui.calling import call
+from tests.tui.memory_shelf import RIGS
+from tui.whatifs import slower_text
 
 
 @pytest.fixture
@@ -99,3 +104,18 @@ def test_a_disk_without_programs_asks_for_a_name(tmp_path: Path) -> None:
     path = str(images.put(tmp_path, "empty.d64", compose(b"EMPTY QUAY", [])))
     called = call("clock", path, "--interleave", "4..6")
     assert called.status == 0 and "name a file" in called.err
+
+
+def test_a_slower_loader_is_said_with_its_reason_where_that_is_its_own_start(
+    tmp_path: Path,
+) -> None:
+    image = disks.opened(compose(b"TIDE", [NewFile(b"SHORT", b"\1\x08" + bytes(300))]))
+    slow = RIGS["fast-card"].with_values({"setup": 0.0, "byte": 2.5})
+    rigs = [RIGS["stock-card"], RIGS["fast-card"], replace(slow, name="slow")]
+    stock, fast, slower = clock_image(image.audit, rigs).start.values()
+    assert stock is not None and fast is not None and slower is not None
+    says = slower_text("stock-card", "fast-card", compare(stock, fast))
+    lost = f"{fast.seconds - stock.seconds:.1f} s"
+    assert says == f"fast-card takes {lost} longer than stock-card, for its own start takes 0.9 s"
+    says = slower_text("stock-card", "slow", compare(stock, slower))
+    assert says == f"slow takes {slower.seconds - stock.seconds:.1f} s longer than stock-card"

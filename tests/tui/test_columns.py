@@ -12,9 +12,9 @@ from rich.cells import cell_len
 from rich.style import Style
 
 from tests.tui.memory_shelf import RIGS
-from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns
+from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns, shortened
 from tui.widgets.shelf_columns import shelf_columns
-from tui.widgets.table_lines import label_line
+from tui.widgets.table_lines import group_line, label_line
 
 COLUMNS = shelf_columns(RIGS["fast-card"], plain_glyphs=False)
 
@@ -92,4 +92,13 @@ def test_no_label_runs_into_another(width: int, sort: str) -> None:
     shown = line.replace("▼ ", "▼").replace("title ▼", "title").split()
     names = [p.column.label for p in placed if p.column.label]
     assert len(shown) == sum(len(name.split()) for name in names)
-    assert any(label.strip("▼").startswith("my-") for label in shown)
+    assert "own" in [label.strip("▼") for label in shown]
+    above = "".join(s.text for s in group_line(placed, width, Style()))
+    assert cell_len(above) <= width + 1
+    assert "all, my-" in above and "-card" in above
+
+
+def test_a_long_name_loses_its_middle() -> None:
+    assert shortened("my-fast-card", 12) == "my-fast-card"
+    assert shortened("my-very-own-cartridge-card", 12) == "my-ver…-card"
+    assert all(len(shortened("my-very-own-cartridge", cells)) == cells for cells in range(20))

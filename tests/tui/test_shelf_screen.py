@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from formats.findings import Verdict
+from loadglass.opened import open_and_audit
 from loadglass.shelf.rows import ShelfRow
+from loadglass.timing.estimate import clock_image
 from tests.tui.driving import lines_of, screen_lines, settle, shelf_of, until
 from tests.tui.harbour import HOSTILE_FILE_NAME, IMAGES
 from tests.tui.memory_shelf import club_session, made_up_row, row_of, session_of
@@ -193,6 +195,34 @@ async def test_the_preview_shows_the_image_under_the_cursor(app: LoadglassApp) -
         preview = "\n".join(lines_of(shelf.preview))
         assert "Loading first program" in preview and "Loading all programs" in preview
         assert preview.count("█") > 10
+
+
+async def test_the_preview_has_the_range_and_says_where_the_cartridge_is_slower(
+    app: LoadglassApp,
+) -> None:
+    async with app.run_test(size=(140, 45)) as pilot:
+        await settle(pilot)
+        await pilot.press("/", *"lantern", "enter")
+        await settle(pilot)
+        shelf = shelf_of(app)
+
+        def words() -> str:
+            return " ".join(" ".join(lines_of(shelf.preview)).split())
+
+        clocking = clock_image(open_and_audit("lantern.d64").audit, app.session.rigs.values())
+        for loads in (clocking.start, clocking.all):
+            estimate = loads["fast-card"]
+            assert estimate is not None
+            assert f"fast-card: 90 % range {estimate.low:.1f}–{estimate.high:.1f} s" in words()
+        start, stock = clocking.start["fast-card"], clocking.start["stock-card"]
+        assert start is not None and stock is not None and start.seconds > stock.seconds
+        lost = f"{start.seconds - stock.seconds:.1f} s"
+        assert words().count("longer than") == 1, "all programs in a row are faster"
+        says = f"fast-card takes {lost} longer than stock-card, for its own start takes 0.9 s"
+        assert says in words()
+        await pilot.press("d")
+        await settle(pilot)
+        assert "fast-spinning: 90 % range" in words() and "fast-card: 90" not in words()
 
 
 async def test_the_preview_needs_room_or_a_key(app: LoadglassApp) -> None:

@@ -74,7 +74,7 @@ class BenchScreen(Timing, Logbook):
 
     def on_mount(self) -> None:
         self.table.focus()
-        self.choose_rig(self.rig.name)
+        self.go_by_settings()
         self.refresh_appearance()
         self.read_log()
 
@@ -132,7 +132,7 @@ class BenchScreen(Timing, Logbook):
         if timed is not None:
             line = f"{timed_text(timed)} · {count_text(timed.blocks, 'block')}"
         self.query_one("#timed", Static).update(_line(line))
-        self.query_one("#on", Static).update(_line(f"on {rig.name}: {rig.description}"))
+        self.query_one("#on", Static).update(Text(f"on {rig.name}: {rig.description}"))
         self.where.about = self.opened.file_name if self.opened else ""
         self.show_remark()
         self.refresh_bindings()
@@ -163,6 +163,9 @@ class BenchScreen(Timing, Logbook):
 
     def choose_rig(self, name: str) -> None:
         self.app.settings.bench_rig = name
+        self.go_by_settings()
+
+    def go_by_settings(self) -> None:
         self._time(self.slot)
         self.show_readings()
 
@@ -235,12 +238,10 @@ class BenchScreen(Timing, Logbook):
             self.app.push_screen(Sums(self.opened.audit.by_slot[self.slot].entry.text, check))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        if action in ("drive", "file"):
-            return not self.is_busy
+        if action in ("drive", "file", "remove_rig") and self.is_busy:
+            return False
         if action == "add":
             return not self.is_busy and self.stopwatch.prediction is not None
-        if action == "calibrate":
-            return bool(of_rig(self.readings, self.rig.name))
         if action in ("hung", "sums"):
             return self.slot is not None and self.stopwatch.state is not State.RUNNING
         if action == "remove":

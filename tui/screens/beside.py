@@ -32,10 +32,11 @@ from tui.screens.put_into_set import PutIntoSet
 from tui.screens.view import View
 from tui.session import Session
 from tui.widgets.beside_list import BesideList
+from tui.widgets.columns import shortened
 from tui.widgets.lettering import Lettering
 from tui.widgets.row_list import RowList
-from tui.widgets.shelf_columns import loader_word
 
+WORD_CELLS = 16
 GONE = "This image is not on the shelf any more."
 ChangedT = TypeVar("ChangedT")
 ON_SET = frozenset({"take_out", "put_into", "go_by_names"})
@@ -59,7 +60,9 @@ class BesideScreen(View):
     def compose_view(self) -> ComposeResult:
         wanted = self.app.settings.rig
         rig = wanted if wanted in self.session.rigs else self.session.rivals[0]
-        yield BesideList(rig, loader_word(self.session.rigs[rig]), id="beside")
+        shown = self.session.rigs[rig]
+        word = shown.loader if rig == shown.like else shortened(rig, WORD_CELLS)
+        yield BesideList(rig, word, id="beside")
         yield Static(id="about-item", markup=False)
 
     @property

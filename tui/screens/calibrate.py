@@ -1,123 +1,111 @@
-"""Calibrate: what the readings make of a rig, and whether it is written."""
+"""Calibrate: what the readings make of a rig, whether it is written, and which views go by it."""
 
 from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
-from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import ModalScreen
-from textual.widgets import Button, Input, Static
+from textual.widgets import Button, Static
 
 from formats.errors import LoadglassError
 from loadglass.bench.calibrate import Calibration, calibrate, usual_name
 from loadglass.bench.reading import Reading
 from loadglass.own_rigs import save_rig
-from loadglass.saving import AlreadyThere
 from loadglass.timing.rig import Rig
 from tui import calibrations
-from tui.screens.ask import LEAVE
+from tui.screens.writing import Writing
 from tui.tables import plain_lines
+from tui.wording import and_text, count_text
 
-HINT = "up and down scroll; the fitted rig will be one of your own, its name:"
+if TYPE_CHECKING:
+    from tui.app import LoadglassApp
+
+HINT = "its name; R on the Bench takes an own rig away again; up and down scroll"
+EVERYWHERE_SAYS = (
+    "enter: {views} go by it, once the shelf is clocked on it ({images}, none is opened; x stops)"
+)
+ALONE_SAYS = "The Bench goes by it; the Shelf goes on to compare with {stock}."
 FITTING = "fitting …"
 PLOT_CELLS, PLOT_LINES = 56, 12
 
 
-class Calibrate(ModalScreen[Rig | None]):
+class Calibrated(NamedTuple):
+    """What was written, and whether all views are to go by it or the Bench alone."""
+
+    rig: Rig
+    everywhere: bool
+
+
+class Calibrate(Writing[Calibrated]):
     """Give the rig that was written, or None."""
 
+    app: LoadglassApp
+    word = "Write"
     BINDINGS: ClassVar[list[BindingType]] = [
-        LEAVE,
-        Binding("up", "scroll(-1)", "Up", show=False, tooltip="Scroll up"),
-        Binding("down", "scroll(1)", "Down", show=False, tooltip="Scroll down"),
-        Binding("pageup", "scroll(-10)", "Page up", show=False, tooltip="Scroll up a page"),
-        Binding("pagedown", "scroll(10)", "Page down", show=False, tooltip="Scroll down a page"),
+        Binding("ctrl+o", "alone", "Bench alone", tooltip="Write it, for the Bench alone"),
     ]
 
-    def __init__(self, base: Rig, readings: Sequence[Reading], folder: Path):
-        """folder: of the user's rigs."""
+    def __init__(self, base: Rig, readings: Sequence[Reading]):
         super().__init__()
         self._base = base
         self._readings = readings
-        self._folder = folder
-        self._overwrite = False
+        self._views = self.app.views_of(base)
+        self._everywhere = len(self._views) > 1
 
     def compose(self) -> ComposeResult:
+        title = f"Calibrate {self._base.name} by {count_text(len(self._readings), 'reading')}"
         with Vertical(classes="box"):
-            yield Static(Text(f"Calibrate {self._base.name}"), classes="title")
+            yield Static(Text(title), classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(FITTING, id="fit", markup=False)
-            yield Static(Text(HINT), classes="hint")
-            yield Input(usual_name(self._base), select_on_focus=False)
-            yield Static(id="trouble", markup=False)
+            yield from self.field(usual_name(self._base), HINT)
+            yield Static(id="use", classes="hint", markup=False)
             with Horizontal(classes="buttons"):
-                yield Button("Write (enter)", id="write", compact=True)
+                yield Button(f"{self.word} (enter)", id="write", compact=True)
+                if self._everywhere:
+                    yield Button("Bench alone (^o)", id="alone", compact=True)
                 yield Button("Cancel (esc)", id="cancel", compact=True)
 
     def on_mount(self) -> None:
-        self.query_one("#trouble").display = False
-        self.query_one(Input).focus()
         self._fit()
 
     @work(group="fit")
     async def _fit(self) -> None:
+        shelf = self.app.session.shelf
+        images = await asyncio.to_thread(shelf.count, "")
+        self.query_one("#use", Static).update(self._use_text(images))
         try:
             calibration = await asyncio.to_thread(calibrate, self._base, self._readings)
         except LoadglassError as error:
             self.query_one("#fit", Static).update(Text(f"{error}."))
-            for part in ("Input", "#write", ".hint"):
-                self.query_one(part).display = False
+            for part in self.query("Input, .hint, #write, #alone"):
+                part.display = False
             self.query_one("#cancel").focus()
         else:
             self.query_one("#fit", Static).update(fit_text(calibration))
 
-    def action_scroll(self, lines: int) -> None:
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
+    def _use_text(self, images: int) -> str:
+        if not self._everywhere:
+            return ALONE_SAYS.format(stock=self._base.like)
+        views, shown = and_text(self._views), count_text(images, "image")
+        return EVERYWHERE_SAYS.format(views=views, images=shown)
 
-    @on(Input.Changed)
-    def _typed(self) -> None:
-        self._ask_to_overwrite(False)
+    async def use(self, text: str) -> None:
+        named = await asyncio.to_thread(calibrate, self._base, self._readings, text)
+        folder = self.app.session.home.rigs
+        await asyncio.to_thread(save_rig, named.rig, folder, overwrite=self.overwrite)
+        self.dismiss(Calibrated(named.rig, self._everywhere))
 
-    @on(Input.Submitted)
-    def _entered(self) -> None:
-        if not self._overwrite:  # overwriting needs the button
-            self._write(self.query_one(Input).value)
-
-    @on(Button.Pressed, "#write")
-    def _pressed(self) -> None:
-        self._write(self.query_one(Input).value)
-
-    @on(Button.Pressed, "#cancel")
-    def action_leave(self) -> None:
-        self.dismiss(None)
-
-    @work(exclusive=True, group="write")
-    async def _write(self, name: str) -> None:
-        try:
-            named = await asyncio.to_thread(calibrate, self._base, self._readings, name.strip())
-            await asyncio.to_thread(save_rig, named.rig, self._folder, overwrite=self._overwrite)
-        except AlreadyThere as error:
-            self._ask_to_overwrite(True, f"{error}. Overwrite it?")
-        except LoadglassError as error:
-            self._ask_to_overwrite(False, f"{error}.")
-        else:
-            self.dismiss(named.rig)
-
-    def _ask_to_overwrite(self, asked: bool, says: str = "") -> None:
-        self._overwrite = asked
-        self.query_one("#write", Button).label = "Overwrite" if asked else "Write (enter)"
-        trouble = self.query_one("#trouble", Static)
-        trouble.update(Text(says))
-        trouble.display = bool(says)
-        if asked:
-            self.query_one("#cancel").focus()
+    @on(Button.Pressed, "#alone")
+    def action_alone(self) -> None:
+        self._everywhere = False
+        self.submit()
 
 
 def fit_text(calibration: Calibration) -> Text:

@@ -267,6 +267,10 @@ class CardScreen(Choosing):
         rig = self.session.rigs[self.desk.order.rig]
         self.table.columns = shelf_columns(rig, self.app.plain_glyphs)
 
+    def go_by_settings(self) -> None:
+        self._set_columns()
+        self._count()
+
     def refresh_appearance(self) -> None:
         super().refresh_appearance()
         self._set_columns()
@@ -381,8 +385,7 @@ class CardScreen(Choosing):
         def take(name: str | None) -> None:
             if name is not None:
                 self._set(RIG, name)
-                self._set_columns()
-                self._count()
+                self.go_by_settings()
 
         self.app.push_screen(
             ChooseOne("Which rig is the card for?", lines, self.desk.order.rig), take

@@ -14,6 +14,7 @@ from formats.errors import LoadglassError
 from loadglass.progress import Job, Stopped
 from loadglass.shelf.choices import RATINGS, tag_name
 from loadglass.shelf.rows import ShelfRow
+from loadglass.timing.rig import Rig
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.view import View
 from tui.session import Session
@@ -42,6 +43,9 @@ class Choosing(View):
     @property
     def row_at_hand(self) -> ShelfRow | None:
         return self.table.cursor_row
+
+    def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        self.session = self.app.session
 
     # Picks
 

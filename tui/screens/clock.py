@@ -45,7 +45,7 @@ ROWS = (("stages", "timeline"), ("compare", "interleave"))
 """Panes that stand side by side on a wide screen; a tall one has room for both rows."""
 WIDE_FROM_CELLS, TALL_FROM_LINES = 120, 40
 ON_EVERY_RIG = "On every rig"
-BARS_SAY = f"letters are stages, {HIGH} the end of the 90 % range"
+BARS_SAY = f"each letter is a stage of the table below, {HIGH} ends the 90 % range"
 OF_ONE_FILE = "this is drawn of one file: f chooses one"
 LAYING = "laying its blocks otherwise …"
 SAME_RIG = "{rig} against itself saves nothing: D chooses another rig to compare with"
@@ -111,10 +111,19 @@ class ClockScreen(View):
         super().refresh_appearance()
 
     def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        names = [rig.name for rig in rigs]
+        if self.rig_name not in names:
+            self.rig_name = self.app.settings.rig
+        if self.against not in names:
+            self.against = None
         self.query_one(StageBars).rigs = rigs
         self._clock()
         self._draw_timeline()
         self._lay_otherwise()
+
+    def go_by_settings(self) -> None:
+        self.rig_name = self.app.settings.rig
+        self.choose(self.slot)
 
     def on_mount(self) -> None:
         for name, label in PANES.items():

@@ -115,15 +115,19 @@ class DiskScreen(View):
         self.choose(subject.slot)
 
     def take_rigs(self, rigs: Sequence[Rig]) -> None:
-        self.rigs = self.files.rigs = self.times.rigs = self.times.stages.rigs = rigs
+        self.rigs = self.files.rigs = rigs
+        self.times.take_rigs(rigs)
         self._clock()
+
+    def go_by_settings(self) -> None:
+        rivals, wanted = self.app.session.rivals, self.app.settings.rig
+        self.files.rival = wanted if wanted in rivals else rivals[0]
+        self.files.lay()
 
     def on_mount(self) -> None:
         for name, pane in PANES.items():
             self.query_one(f"#{name}").border_title = pane.label
-        rivals = self._rivals()
-        wanted = self.app.settings.rig
-        self.files.rival = wanted if wanted in rivals else next(iter(rivals), "")
+        self.go_by_settings()
         first = (
             self.file
             or self.opened.audit.first_program
@@ -285,9 +289,6 @@ class DiskScreen(View):
 
     # Times
 
-    def _rivals(self) -> list[str]:
-        return [rig.name for rig in self.rigs if rig.name != f"stock-{rig.drive}"]
-
     @work(group="clock")
     async def _clock(self) -> None:
         clocking = await asyncio.to_thread(clock_image, self.opened.audit, self.rigs)
@@ -301,10 +302,9 @@ class DiskScreen(View):
         """Times on the next loader; where one load is drawn, on the next rig."""
         if self.active == "times" and self.times.next_rig():
             return
-        rivals = self._rivals()
-        if rivals:
-            self.files.rival = rivals[(rivals.index(self.files.rival) + 1) % len(rivals)]
-            self.files.lay()
+        rivals = self.app.session.rivals
+        self.files.rival = rivals[(rivals.index(self.files.rival) + 1) % len(rivals)]
+        self.files.lay()
 
     @on(RowList.Highlighted, "#timeline")
     def _leg_highlighted(self, message: RowList.Highlighted) -> None:

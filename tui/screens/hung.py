@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Button, Static
 
@@ -37,6 +38,10 @@ class Found(NamedTuple):
 class Hung(Entry[Place]):
     """Give the place that is to be shown on the map, or None."""
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("m", "map", "Map", tooltip="Show the block on the map"),
+    ]
+
     def __init__(self, opened: Opened, slot: int, rig: Rig, text: str = ""):
         """text: what the field begins with."""
         super().__init__()
@@ -52,7 +57,7 @@ class Hung(Entry[Place]):
             with VerticalScroll(can_focus=False):
                 yield Static(id="found", markup=False)
             with Horizontal(classes="buttons"):
-                yield Button("Show on the map", id="map", compact=True)
+                yield Button("Show on the map (m)", id="map", compact=True)
                 yield Button("Leave (esc)", id="leave", compact=True)
 
     def on_mount(self) -> None:
@@ -83,8 +88,11 @@ class Hung(Entry[Place]):
         self.query_one("#map").display = found.place is not None
 
     @on(Button.Pressed, "#map")
-    def _map_pressed(self) -> None:
+    def action_map(self) -> None:
         self.dismiss(self._place)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return self._place is not None if action == "map" else True
 
     @on(Button.Pressed, "#leave")
     def _leave_pressed(self) -> None:

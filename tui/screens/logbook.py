@@ -10,15 +10,19 @@ from textual import on, work
 from textual.widgets import Static
 
 from formats.errors import LoadglassError
+from loadglass.bench.calibrate import evidence_for
 from loadglass.bench.log import BenchLog
 from loadglass.bench.reading import Reading
 from loadglass.opened import Opened
+from loadglass.own_rigs import set_rig_aside
 from loadglass.timing.rig import Rig
+from loadglass.timing.rig_files import BUILT_IN
 from tui.diagnoses import diagnosis
-from tui.readings import Prediction, of_rig, timed_text, when_text
+from tui.readings import Prediction, timed_text, when_text
+from tui.rig_calls import set_aside_text
 from tui.scatter import Mark, scatter
 from tui.screens.ask import ChooseOne
-from tui.screens.calibrate import Calibrate
+from tui.screens.calibrate import Calibrate, Calibrated
 from tui.screens.view import View
 from tui.widgets.reading_list import ReadingList, Row
 from tui.widgets.row_list import RowList
@@ -172,16 +176,48 @@ class Logbook(View):
         return diagnosis(reading, self.app.session.rigs.values(), audit)
 
     def action_calibrate(self) -> None:
+        def take(written: Calibrated | None) -> None:
+            if written is not None:
+                self.app.add_rig(written.rig, written.everywhere)
+                self.choose_rig(written.rig.name)
+
+        self.app.push_screen(Calibrate(*self._evidence), take)
+
+    @property
+    def _evidence(self) -> tuple[Rig, list[Reading]]:
+        """What is fitted to which readings when the rig at hand is calibrated."""
+        return evidence_for(self.rig, self.app.session.rigs, self.readings)
+
+    def action_remove_rig(self) -> None:
         rig = self.rig
 
-        def take(written: Rig | None) -> None:
-            if written is not None:
-                self.app.add_rig(written)
-                self.choose_rig(written.name)
-                self.notify(f"{written.name} is written: it is the rig that is timed now")
+        def take(answer: str | None) -> None:
+            if answer == "remove":
+                self._remove_rig(rig.name)
 
-        readings = of_rig(self.readings, rig.name)
-        self.app.push_screen(Calibrate(rig, readings, self.app.session.home.rigs), take)
+        lines = [
+            ("keep", "leave it among the rigs"),
+            ("remove", f"remove it: {rig.like} is used instead, its file and readings are kept"),
+        ]
+        self.app.push_screen(ChooseOne(f"Remove the rig {rig.name}?", lines), take)
+
+    @work(group="log")
+    async def _remove_rig(self, name: str) -> None:
+        folder = self.app.session.home.rigs
+        try:
+            aside = await asyncio.to_thread(set_rig_aside, name, folder)
+        except LoadglassError as error:
+            self.app.warn(str(error))
+        else:
+            self.app.remove_rig(name)
+            self.app.notify(set_aside_text(name, aside))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        if action == "calibrate":
+            return bool(self._evidence[1])
+        if action == "remove_rig":
+            return self.rig.name not in BUILT_IN
+        return super().check_action(action, parameters)
 
 
 def say(part: Static, says: str) -> None:
@@ -191,15 +227,15 @@ def say(part: Static, says: str) -> None:
 
 
 def _rows(readings: Sequence[Reading], rig: Rig, rigs: Mapping[str, Rig]) -> list[Row]:
-    """Readings of the rig and of its kin, the latest first, and what the rig says to them."""
+    """Readings of the rig, of its kin and of rigs that are gone, the latest first."""
     rows = []
     for reading in reversed(readings):
-        if reading.rig == rig.name or _are_kin(rigs.get(reading.rig), rig):
+        if _are_kin(rigs.get(reading.rig, rig), rig):
             estimate = reading.timed.estimate(rig)
             rows.append(Row(reading, Prediction.of(estimate) if estimate else None))
     return rows
 
 
-def _are_kin(one: Rig | None, other: Rig) -> bool:
+def _are_kin(one: Rig, other: Rig) -> bool:
     """A rig that was fitted, and what it was fitted from, have the same drive and loader."""
-    return one is not None and (one.drive, one.loader) == (other.drive, other.loader)
+    return one.like == other.like

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual import on, work
@@ -17,6 +18,7 @@ from formats.visible import visible
 from loadglass.card.totals import Totals, totals_of
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.sets import set_of
+from loadglass.timing.rig import Rig
 from tui import keys
 from tui.beside_words import set_text
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
@@ -30,7 +32,7 @@ from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
 from tui.widgets.picks_bars import PicksBars
 from tui.widgets.preview import Preview
-from tui.widgets.shelf_columns import loader_word, shelf_columns
+from tui.widgets.shelf_columns import shelf_columns
 from tui.wording import count_text
 
 PREVIEW_FROM_CELLS = 110
@@ -169,10 +171,10 @@ class ShelfScreen(Choosing):
     # In which order, on which drive
 
     def _set_columns(self) -> None:
-        rig = self.settings.rig
-        if rig not in self.session.rivals:
-            rig = self.settings.rig = self.session.rivals[0]
-        self.table.columns = shelf_columns(self.session.rigs[rig], self.app.plain_glyphs)
+        if self.settings.rig not in self.session.rivals:
+            self.settings.rig = self.session.rivals[0]
+        self._rig = self.session.rigs[self.settings.rig]
+        self.table.columns = shelf_columns(self._rig, self.app.plain_glyphs)
 
     def _column_sorted_by(self, sort: str) -> str | None:
         columns = self.table.columns
@@ -199,20 +201,27 @@ class ShelfScreen(Choosing):
         self.sort_by(self.settings.sort)
 
     def action_drive(self) -> None:
-        before = self.settings.rig
         rivals = self.session.rivals
-        rig = self.settings.rig = rivals[(rivals.index(before) + 1) % len(rivals)]
+        self.settings.rig = rivals[(rivals.index(self._rig.name) + 1) % len(rivals)]
+        self.go_by_settings()
+
+    def go_by_settings(self) -> None:
+        before = self._rig
         self._set_columns()
-        stock_before, stock = self.session.stock_of(before), self.session.stock_of(rig)
         load, _, sorted_by = self.settings.sort.partition(":")
-        replacement = {before: rig, stock_before: stock}.get(sorted_by)
+        stocks = f"stock-{before.drive}", f"stock-{self._rig.drive}"
+        replacement = dict([(before.name, self._rig.name), stocks]).get(sorted_by)
         if replacement is not None:
             self.settings.sort = f"{load}:{replacement}"
             self._ask()
         self._draw_histogram()
         self._sum_picks()
-        if loader_word(self.session.rigs[rig]) == rig:  # which has no room above its column
-            self.notify(f"Times with {rig}, against {stock}", timeout=3, markup=False)
+        self._fill_preview()
+
+    def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        super().take_rigs(rigs)
+        self.preview.forget()
+        self._fill_preview()
 
     # How the times are spread
 

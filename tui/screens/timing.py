@@ -82,4 +82,4 @@ class Timing(Screen[None]):
             return self.stopwatch.state is not State.READY
         if action == "remark":
             return self.stopwatch.prediction is not None
-        return True
+        return super().check_action(action, parameters)

@@ -61,6 +61,9 @@ class View(Screen[None]):
     def take_rigs(self, rigs: Sequence[Rig]) -> None:
         """Show times on these rigs from now on."""
 
+    def go_by_settings(self) -> None:
+        """Go by the rig that is remembered for the view."""
+
     @property
     def holds(self) -> str:
         """What would be lost if the view were left; empty where nothing would."""

@@ -89,6 +89,16 @@ def place_columns(
     return placed
 
 
+def shortened(name: str, cells: int) -> str:
+    """A rig's name, if need be without its middle: rigs that are alike differ at their ends."""
+    if len(name) <= cells:
+        return name
+    if cells <= 0:
+        return ""
+    behind = (cells - 1) // 2
+    return f"{name[: cells - 1 - behind]}{ELLIPSIS}{name[len(name) - behind :]}"
+
+
 def fit(text: str, width: int, right: bool = False) -> str:
     """Exactly `width` cells of a text: padded, or cut with an ellipsis."""
     length = len(text) if text.isascii() else cell_len(text)

@@ -12,11 +12,11 @@ from loadglass.opened import Opened
 from loadglass.timing.estimate import Clocking, Times
 from loadglass.timing.rig import Rig
 from tui.tables import MARKS
-from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns
+from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns, shortened
 from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, cells, wrapped
 from tui.widgets.row_list import GUTTER, RowList
-from tui.widgets.shelf_columns import DRIVE_WORDS, VERDICT_MEANINGS, loader_word, verdict_cell
+from tui.widgets.shelf_columns import VERDICT_MEANINGS, loader_word, times_of, verdict_cell
 from tui.wording import count_text, seconds_text
 
 GAP = " " * GAP_CELLS
@@ -152,7 +152,7 @@ class FileTable(RowList):
         others = [rig for rig in self.rigs if rig not in pair]
         narrow = self.line_width < NARROW_CELLS
         columns = self._columns_with(pair, narrow)
-        more = [_time_column(rig, 10 + rank) for rank, rig in enumerate(others)]
+        more = [_time_column(rig, 10 + rank, times_of(rig)) for rank, rig in enumerate(others)]
         needed = sum(column.width + GAP_CELLS for column in [*columns, *more]) - GAP_CELLS
         if needed <= self.row_width:  # the other rigs all at once, or none of them
             columns += more
@@ -170,18 +170,18 @@ class FileTable(RowList):
             Column("verdict", "", _verdict_mark, width=1, rank=1)
             if narrow
             else Column("verdict", "verdict", _verdict, width=9, rank=1),
-            *(_time_column(rig, rank) for rank, rig in enumerate(rigs, 2)),
+            *(_time_column(rig, rank, times_of(rigs[-1])) for rank, rig in enumerate(rigs, 2)),
         ]
 
 
-def _time_column(rig: Rig, rank: int) -> Column[DirectoryRow]:
+def _time_column(rig: Rig, rank: int, above: str) -> Column[DirectoryRow]:
     return Column(
         rig.name,
-        "stock" if rig.name == f"stock-{rig.drive}" else loader_word(rig),
+        loader_word(rig),
         _seconds_on(rig.name),
         width=9,
         rank=rank,
-        group=DRIVE_WORDS[rig.drive],
+        group=above,
         right=True,
     )
 
@@ -201,7 +201,7 @@ def _seconds_on(rig: str) -> Callable[[DirectoryRow], str | Cell]:
 def _group_label(group: str, placed: list[Placed[DirectoryRow]]) -> str:
     """A group's name in the middle of a rule over its columns."""
     width = sum(each.width + GAP_CELLS for each in placed) - GAP_CELLS
-    return fit(f" {group} ", min(len(group) + 2, width)).center(width, "─" if group else " ")
+    return f" {shortened(group, width - 2)} ".center(width, "─") if group else " " * width
 
 
 def _blocks(row: DirectoryRow) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 from loadglass.card.totals import Totals, Waiting
 from tui.amounts import duration_text
 from tui.widgets.bars import bar
+from tui.widgets.columns import shortened
 from tui.widgets.line_view import Line, LineView, cells
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ class PicksBars(LineView, can_focus=False):
         if before and (uncounted := uncounted_text(totals)):
             says += f" · {uncounted}"
         room_for_name = NAME_CELLS - 1 - len(begins)
-        padded = f"{begins}{name[:room_for_name].rjust(room_for_name)} "
+        padded = f"{begins}{shortened(name, room_for_name).rjust(room_for_name)} "
         return cells((padded, "strong"), (drawn, "stock" if before else "fast"), says)
 
 

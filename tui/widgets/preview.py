@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -14,8 +14,13 @@ from formats.errors import LoadglassError
 from formats.findings import Finding, Severity, Verdict
 from loadglass.opened import Opened, open_and_audit
 from loadglass.shelf.rows import ShelfRow
-from tui.tables import MARKS
+from loadglass.timing.estimate import Clocking, Times, clock_image
+from loadglass.timing.rig import Rig
+from loadglass.timing.whatif import compare
+from tui.tables import MARKS, range_text
+from tui.whatifs import slower_text
 from tui.widgets.bars import bar
+from tui.widgets.columns import shortened
 from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, LineView, cells, wrapped
 from tui.widgets.shelf_columns import VERDICT_MEANINGS
@@ -26,6 +31,8 @@ if TYPE_CHECKING:
 
 NAME_CELLS = 16
 SECONDS_CELLS = 9
+SLOWER_S = 0.05
+"""Less is not seen in the figures."""
 WORST_SHOWN = 3
 AT_ONCE_S = 0.05
 """An image that is open by then is shown at once with what the shelf knows of it."""
@@ -42,17 +49,23 @@ class Preview(LineView, can_focus=False):
         super().__init__()
         self._row: ShelfRow | None = None
         self._opened: Opened | None = None
+        self._clocking: Clocking | None = None
+        """Of what is open; it has the ranges, too."""
         self._problem = ""
         self._lines: list[Line] = []
 
     def follow(self, row: ShelfRow | None) -> None:
         """Show this image; what is in it as soon as it is open."""
         if row is None or self._row is None or row.path != self._row.path:
-            self._opened, self._problem = None, ""
+            self._opened, self._clocking, self._problem = None, None, ""
         if row is not None and self._opened is None and not self._problem:
             self._open(row)
         else:
             self._show(row)
+
+    def forget(self) -> None:
+        """There are other rigs: clock the image anew when it is shown next."""
+        self._row = None
 
     @work(exclusive=True)
     async def _open(self, row: ShelfRow) -> None:
@@ -60,8 +73,8 @@ class Preview(LineView, can_focus=False):
         loop = asyncio.get_running_loop()
         meanwhile = self.set_timer(AT_ONCE_S, partial(self._show, row))
         try:
-            self._opened = await loop.run_in_executor(
-                self.app.image_threads, open_and_audit, row.path
+            self._opened, self._clocking = await loop.run_in_executor(
+                self.app.image_threads, _opened_and_clocked, row.path, self.app.session.rigs
             )
         except LoadglassError as error:
             self._problem = str(error)
@@ -116,24 +129,40 @@ class Preview(LineView, can_focus=False):
         yield from map(cells, others)
 
     def _times(self, row: ShelfRow) -> Iterator[Line]:
-        loads = [("first program", row.start_s), ("all programs", row.all_s)]
+        clocking = self._clocking
+        loads = [
+            ("first program", row.start_s, clocking.start if clocking else {}),
+            ("all programs", row.all_s, clocking.all if clocking else {}),
+        ]
         if row.start_s == row.all_s:
-            loads = [("its one program", row.start_s)]
-        longest = max((s for _, times in loads for s in times.values() if s), default=0.0)
+            loads = [("its one program", *loads[0][1:])]
+        longest = max((s for _, times, _ in loads for s in times.values() if s), default=0.0)
         if not longest:
             yield ()
             yield cells(("no program that can be loaded", "muted"))
             return
-        name_cells = max(map(len, row.start_s))
+        name_cells = min(max(map(len, row.start_s)), NAME_CELLS)
         room = max(self.line_width - name_cells - SECONDS_CELLS - 2, 4)
-        for says, times in loads:
+        for says, times, estimates in loads:
             yield ()
             yield cells((f"Loading {says}", "strong"))
             for rig, seconds in times.items():
                 drawn = bar((seconds or 0.0) / longest, room, self.app.plain_glyphs)
                 meaning = "stock" if rig.startswith("stock-") else "fast"
-                text = f"{rig:<{name_cells}} {seconds_text(seconds):>{SECONDS_CELLS}} "
+                name = shortened(rig, name_cells)
+                text = f"{name:<{name_cells}} {seconds_text(seconds):>{SECONDS_CELLS}} "
                 yield cells(text, (drawn, meaning))
+            yield from self._rival(estimates)
+
+    def _rival(self, estimates: Times) -> Iterator[Line]:
+        """The range on the rig of the columns; where it takes longer than stock, why."""
+        rig = self.app.settings.rig
+        stock = self.app.session.stock_of(rig)
+        before, after = estimates.get(stock), estimates.get(rig)
+        if after:
+            yield from self._wrapped(f"{rig}: 90 % range {range_text(after)}", "muted")
+        if before and after and after.seconds - before.seconds >= SLOWER_S:
+            yield from self._wrapped(slower_text(stock, rig, compare(before, after)), "odd")
 
     def _listing(self, opened: Opened) -> Iterator[Line]:
         """The directory as the machine itself lists it."""
@@ -160,3 +189,8 @@ class Preview(LineView, can_focus=False):
 
     def _petscii(self, name: bytes) -> str:
         return Lettering(plain=self.app.plain_glyphs).text(name)
+
+
+def _opened_and_clocked(path: str, rigs: Mapping[str, Rig]) -> tuple[Opened, Clocking]:
+    opened = open_and_audit(path)
+    return opened, clock_image(opened.audit, rigs.values())

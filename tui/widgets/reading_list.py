@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loadglass.bench.reading import Reading
-from tui.readings import IN, Prediction, timed_text, when_text
+from tui.readings import IN, NEAR, OUT, Prediction, timed_text, when_text
 from tui.widgets.columns import GAP_CELLS, Cell, Column, Placed, fit, place_columns
 from tui.widgets.line_view import Line, cells, wrapped
 from tui.widgets.row_list import GUTTER, RowList
 from tui.wording import NOTHING, seconds_text
 
 GAP = " " * GAP_CELLS
+WORD_MEANINGS = {IN: "good", NEAR: "odd", OUT: "bad"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ def _word(row: Row) -> Cell:
     if row.prediction is None:
         return Cell(NOTHING, "muted")
     word = row.prediction.word(row.reading.seconds)
-    return Cell(word, "good" if word == IN else "bad")
+    return Cell(word, WORD_MEANINGS[word])
 
 
 COLUMNS: list[Column[Row]] = [
@@ -98,7 +99,7 @@ COLUMNS: list[Column[Row]] = [
     Column("predicted", "predicted", _predicted, width=9, rank=3, right=True),
     Column("range", "90 % range", _range, width=13, rank=4, right=True),
     Column("off by", "off by", _off, width=7, rank=2, right=True),
-    Column("in the range", "", _word, width=3, rank=2),
+    Column("in the range", "", _word, width=4, rank=2),
     Column("when", "when", lambda row: when_text(row.reading), width=16, rank=7),
     Column("rig", "rig", lambda row: row.reading.rig, width=10, rank=6, most=20),
     Column("remark", "remark", lambda row: row.reading.remark, width=8, rank=8, most=40),

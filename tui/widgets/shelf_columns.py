@@ -20,8 +20,7 @@ VERDICT_MEANINGS = {
     Verdict.DAMAGED: "bad",
     Verdict.UNREADABLE: "bad",
 }
-LABEL_CELLS = 16
-"""A rig's name above its times may make the column so wide, where there is room."""
+OWN = "own"
 PICKED = "■"
 """In front of an image that is picked for the card."""
 
@@ -40,15 +39,20 @@ def saved_s(times: Mapping[str, float | None], stock: str, rival: str) -> float 
 
 
 def loader_word(rig: Rig) -> str:
-    """`stock` and `fast` for the rigs we bring; a rig of the user's own by its name."""
-    return rig.loader if rig.name == f"{rig.loader}-{rig.drive}" else rig.name
+    """`stock` and `fast` for the rigs we bring, `own` for one of the user's."""
+    return rig.loader if rig.name == rig.like else OWN
+
+
+def times_of(rig: Rig) -> str:
+    """What stands above the times on a rig: its drive; of the user's own rigs the name."""
+    return DRIVE_WORDS[rig.drive] if rig.name == rig.like else rig.name
 
 
 def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
     """All columns; `rival` is set against the stock loader on its own drive."""
     stock = f"stock-{rival.drive}"
-    fast = loader_word(rival)
-    drive = DRIVE_WORDS[rival.drive].removesuffix(" drive")
+    above = times_of(rival).removesuffix(" drive")
+    is_own = above == rival.name  # too long a name for all of the groups
     title = partial(_title, Lettering(plain=plain_glyphs))
     columns = [
         Column("picked for the card", "", _picked, width=1, rank=1, sort="picked"),
@@ -67,11 +71,10 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
                 width=8,
                 rank=rank,
                 sort=f"{load}:{rig}",
-                group=f"{load}, {drive}",
+                group=load if load == "start" and is_own else f"{load}, {above}",
                 right=True,
-                most=min(len(label), LABEL_CELLS),
             )
-            for rig, label in ((stock, "stock"), (rival.name, fast))
+            for rig, label in ((stock, "stock"), (rival.name, loader_word(rival)))
         ]
     columns += [
         Column(
@@ -81,7 +84,7 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
             width=8,
             rank=4,
             sort=f"saved:{rival.name}",
-            group=f"all, {drive}",
+            group=f"all, {above}",
             right=True,
         ),
         Column("rating", "rating", _rating, width=8, rank=10, sort="rating", right=True),

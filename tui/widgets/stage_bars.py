@@ -10,7 +10,7 @@ from loadglass.timing.estimate import Estimate, Times
 from loadglass.timing.prices import STAGES
 from loadglass.timing.rig import Rig
 from tui.tables import range_text
-from tui.widgets.columns import Cell, fit
+from tui.widgets.columns import Cell, fit, shortened
 from tui.widgets.line_view import Line, LineView, cells, wrapped
 from tui.wording import NOTHING, seconds_text
 
@@ -35,7 +35,7 @@ SAYS = {
     "read": "reading and decoding",
     "transfer": "bytes over the bus",
 }
-NAME_CELLS = 15
+NAME_CELLS, RIG_CELLS_MOST = 15, 20
 FIGURE_CELLS = 10
 MARGIN = " "
 TO_HIGH, HIGH = "╌", "┤"
@@ -114,9 +114,15 @@ class StageBars(LineView, can_focus=True):
 
     # The bars
 
+    @property
+    def _rig_cells(self) -> int:
+        """In front of the bars, for the rigs' names."""
+        longest = max(len(rig.name) for rig in self.rigs)
+        return min(max(longest, NAME_CELLS), RIG_CELLS_MOST)
+
     def _rig_lines(self, rig: Rig, times: Times) -> list[Line]:
         estimate = times.get(rig.name)
-        name = fit(rig.name, NAME_CELLS) + " "
+        name = fit(shortened(rig.name, self._rig_cells), self._rig_cells) + " "
         if estimate is None:
             return [cells(MARGIN, name, ("it does not mount this layout", "muted"))]
         indent = MARGIN + " " * len(name)
@@ -127,7 +133,7 @@ class StageBars(LineView, can_focus=True):
 
     def _bar(self, estimate: Estimate, times: Times) -> Line:
         longest = max(each.high for each in times.values() if each is not None)
-        room = self.line_width - NAME_CELLS - 3
+        room = self.line_width - self._rig_cells - 3
         scale = max(room, 1) / longest
         bar = [
             Cell(LETTERS[stage] * width, stage)

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from rich.segment import Segment
 from rich.style import Style
 
-from tui.widgets.columns import GAP_CELLS, Cell, Placed, fit
+from tui.widgets.columns import GAP_CELLS, Cell, Placed, fit, shortened
 
 RowT = TypeVar("RowT")
 
@@ -29,7 +29,7 @@ def group_line(placed: Sequence[Placed[RowT]], width: int, style: Style) -> Iter
         if group:
             run = list(members)
             cells = run[-1].at + run[-1].width - run[0].at
-            label = fit(f" {group} ", min(len(group) + 2, cells))
+            label = f" {shortened(group, cells - 2)} "
             line = line.ljust(GUTTER + run[0].at) + label.center(cells, "─")
     yield Segment(line.ljust(width), style)
 

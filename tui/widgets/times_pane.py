@@ -70,6 +70,11 @@ class TimesPane(Vertical):
         if self.timeline.display and self.rigs:
             self._draw_timeline(self.file, self.rigs[self._rig])
 
+    def take_rigs(self, rigs: Sequence[Rig]) -> None:
+        drawn = self.rigs[self._rig]
+        self._rig = rigs.index(drawn) if drawn in rigs else 0
+        self.rigs = self.stages.rigs = rigs
+
     def next_form(self) -> None:
         self.stages.display, self.timeline.display = self.timeline.display, self.stages.display
         self.lay()

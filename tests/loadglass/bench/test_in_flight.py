@@ -48,7 +48,7 @@ def test_bytes_name_the_block(image, opened_as, arrived, number, place, before, 
     assert found.place == CHAIN[place]
     assert found.before == (None if before is None else CHAIN[before])
     assert found.after == (None if after is None else CHAIN[after])
-    assert f"block {number} of {BLOCKS}, at {CHAIN[place]}, was in flight" in found.says[0]
+    assert f"block {number} of {BLOCKS}, at {CHAIN[place]}, was on its way" in found.says[0]
 
 
 def test_an_address_names_the_same_block_as_the_bytes(image, opened_as):
