@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from contextlib import suppress
 from pathlib import Path
 
@@ -11,15 +10,13 @@ from formats.directory import Entry
 from formats.errors import LoadglassError
 from formats.petscii import LOWER, to_text
 from formats.visible import visible
+from loadglass.device_names import is_device_name
 from loadglass.opened import Opened
 from loadglass.sources import looks_like_image
+from loadglass.whole_files import write_new, write_over
 
 NAMELESS = "unnamed"
 _KEPT = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 !#&'()+,-.=@[]_")
-_DEVICES = frozenset(
-    ["con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))]
-)
-"""Names that some operating systems take for a device, whatever their ending."""
 
 
 class CannotSave(LoadglassError):
@@ -39,8 +36,8 @@ def safe_name(entry: Entry) -> str:
     text = "".join(c if c in _KEPT else "_" for c in to_text(entry.name, LOWER)).rstrip(" .")
     unhidden = text.lstrip(" .-")
     name = "_" * (len(text) - len(unhidden)) + unhidden or NAMELESS
-    head, dot, rest = name.partition(".")
-    if head.rstrip().lower() in _DEVICES:
+    if is_device_name(name):
+        head, dot, rest = name.partition(".")
         name = f"{head}_{dot}{rest}"
     ending = entry.kind.lower() if entry.kind.isalpha() and len(entry.kind) == 3 else "bin"
     return f"{name}.{ending}"
@@ -86,18 +83,20 @@ def write_whole(
     never: a file that must stay as it is: target may be neither it nor a link to it. Raises
     AlreadyThere where the name is taken (unless `overwrite`), and CannotSave.
     """
+    shown = visible(str(target))
     try:
         _refuse(target, never)
-        mode = _claim(target, overwrite)
-        try:
-            _write_beside(target, data, mode)
-        except BaseException:
-            if not overwrite:
-                with suppress(OSError):
-                    target.unlink()
-            raise
+        if overwrite:
+            write_over(target, data)
+        else:
+            write_new(target, data)
+    except FileExistsError:
+        raise AlreadyThere(f"{shown} is there already") from None
+    except FileNotFoundError:
+        folder = visible(str(target.parent))
+        raise CannotSave(f"there is no folder {folder}: make it, or choose another") from None
     except OSError as error:
-        raise CannotSave(f"cannot save to {visible(str(target))}: {error.strerror}") from error
+        raise CannotSave(f"cannot save to {shown}: {error.strerror}") from error
 
 
 def _refuse(target: Path, never: Path | None) -> None:
@@ -110,36 +109,3 @@ def _refuse(target: Path, never: Path | None) -> None:
         raise CannotSave(f"{shown} is a folder: add a file name")
     if target.exists() and not target.is_file():
         raise CannotSave(f"{shown} is no regular file: choose another name")
-
-
-def _claim(target: Path, overwrite: bool) -> int:
-    """The mode for the new file; takes the name, so that no other can get it in between."""
-    if overwrite and os.path.lexists(target):
-        return target.stat().st_mode & 0o777 if target.exists() else 0o644
-    try:
-        descriptor = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
-    except FileExistsError:
-        raise AlreadyThere(f"{visible(str(target))} is there already") from None
-    except FileNotFoundError:
-        raise CannotSave(
-            f"there is no folder {visible(str(target.parent))}: make it, or choose another"
-        ) from None
-    try:
-        return os.fstat(descriptor).st_mode & 0o777
-    finally:
-        os.close(descriptor)
-
-
-def _write_beside(target: Path, data: bytes, mode: int) -> None:
-    descriptor, beside = tempfile.mkstemp(prefix=".loadglass-", dir=target.parent)
-    try:
-        with open(descriptor, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(beside, mode)
-        os.replace(beside, target)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(beside)
-        raise

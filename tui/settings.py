@@ -7,15 +7,14 @@ problem said. It is written whole or not at all.
 from __future__ import annotations
 
 import json
-import os
 import tomllib
-from contextlib import suppress
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
 from formats.errors import LoadglassError
 from formats.visible import visible
 from loadglass.home import make_folder
+from loadglass.whole_files import write_over
 from tui.themes import DEFAULT_THEME, NAMES
 
 TEXT_LIMIT = 500
@@ -85,13 +84,10 @@ def load_settings(path: Path) -> tuple[Settings, list[str]]:
 def save_settings(settings: Settings, path: Path) -> None:
     """Write them in place of what was there. Raises NoHome, NotSaved."""
     lines = [f"{name} = {_toml(value)}\n" for name, value in asdict(settings).items()]
-    new = make_folder(path.parent) / f"{path.name}.{os.getpid()}.new"
+    make_folder(path.parent)
     try:
-        new.write_text("".join(lines), encoding="utf-8")
-        os.replace(new, path)
+        write_over(path, "".join(lines).encode("utf-8"))
     except OSError as error:
-        with suppress(OSError):
-            new.unlink()
         raise NotSaved(
             f"the settings cannot be written to {visible(str(path))}: {error.strerror}"
         ) from error

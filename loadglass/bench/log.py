@@ -21,6 +21,7 @@ from formats.visible import visible
 from loadglass.bench.reading import BadReading, Reading, now
 from loadglass.bench.record import from_record, to_record
 from loadglass.home import make_folder
+from loadglass.whole_files import sync_folder
 
 try:
     import fcntl
@@ -96,7 +97,7 @@ class BenchLog:
         try:
             self._lock(descriptor)
             if is_new:
-                _sync_folder(self.path.parent)
+                sync_folder(self.path.parent)
             held = _Held(self, descriptor)
             held.read()
             yield held
@@ -204,7 +205,7 @@ class _Held:
                 file.write(tail)
                 file.flush()
                 os.fsync(file.fileno())
-            _sync_folder(self.path.parent)
+            sync_folder(self.path.parent)
             os.ftruncate(self._descriptor, size_before)
             os.fsync(self._descriptor)
         except OSError as error:
@@ -243,13 +244,3 @@ def _read_all(descriptor: int) -> bytes:
     while part := os.read(descriptor, 1 << 20):
         parts.append(part)
     return b"".join(parts)
-
-
-def _sync_folder(folder: Path) -> None:
-    """So that a new file's name is on the disk as well; not every system can."""
-    with suppress(OSError):
-        descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)

@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from formats.errors import LoadglassError
 from formats.visible import visible
+from loadglass.whole_files import CANNOT_BE_DONE, rename_to_new
 
 CHUNK_BYTES = 1 << 18
 EVEN_NS = 2_000_000_000
@@ -27,8 +28,6 @@ DEFAULT_CLUSTER_BYTES = 32 * 1024
 _BINARY = getattr(os, "O_BINARY", 0)
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 _NO_WAIT = getattr(os, "O_NONBLOCK", 0)
-_CANNOT_BE_DONE = (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP)
-"""A file system does not know such a call; not a fault of the card."""
 
 
 class CardTrouble(LoadglassError):
@@ -234,7 +233,7 @@ class Device:
         try:
             flush(descriptor)
         except OSError as error:
-            if error.errno not in _CANNOT_BE_DONE:
+            if error.errno not in CANNOT_BE_DONE:
                 raise
         finally:
             os.close(descriptor)
@@ -279,31 +278,6 @@ def sentences(dest: str, doing: str) -> Iterator[None]:
     except OSError as error:
         reason = _REASONS.get(error.errno or 0, visible(error.strerror or str(error)))
         raise CardTrouble(f"cannot {doing} the card {visible(dest)}: {reason}") from error
-
-
-def rename_to_new(old: str, new: str) -> None:
-    if not _renamed_exclusively(old, new):
-        if os.path.lexists(new):
-            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), new)
-        os.rename(old, new)
-
-
-def _renamed_exclusively(old: str, new: str) -> bool:
-    """Rename in one step that fails if the new name is there; False: this system cannot."""
-    import ctypes  # only for filling
-
-    at_working_folder, no_replace = -100, 1  # from Linux's headers
-    try:
-        rename = ctypes.CDLL(None, use_errno=True).renameat2
-    except (AttributeError, OSError, TypeError):
-        return False
-    names = os.fsencode(old), os.fsencode(new)
-    if rename(at_working_folder, names[0], at_working_folder, names[1], no_replace) == 0:
-        return True
-    number = ctypes.get_errno()
-    if number in _CANNOT_BE_DONE:
-        return False
-    raise OSError(number, os.strerror(number), new)
 
 
 def _flush_file_system(descriptor: int) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -13,10 +12,11 @@ from pathlib import Path
 
 from formats.image import LONGEST_BYTES
 from formats.visible import visible
-from loadglass.card.device import CardTrouble, Device, rename_to_new, sentences
+from loadglass.card.device import CardTrouble, Device, sentences
 from loadglass.card.inventory import take_inventory
 from loadglass.card.manifest import CardList, is_as_listed, no_list
 from loadglass.progress import Job
+from loadglass.whole_files import write_new
 
 MARK = " changed"
 """Behind the name of a file that was brought back."""
@@ -77,7 +77,7 @@ def _keep(data: bytes, target: str, folder: Path, kept: Kept) -> None:
             continue
         try:
             with suppress(FileExistsError):
-                _write_new(place, data)
+                write_new(place, data)
                 kept.copied.append((target, place))
                 return
         except OSError as error:
@@ -91,17 +91,3 @@ def _places(target: str, folder: Path) -> Iterator[Path]:
     stem, dot, ending = target.rpartition("/")[2].rpartition(".")
     for number in count(1):
         yield folder / f"{stem}{MARK}{'' if number == 1 else f' {number}'}{dot}{ending}"
-
-
-def _write_new(place: Path, data: bytes) -> None:
-    """A whole file or none. Raises FileExistsError and leaves what is there."""
-    descriptor, beside = tempfile.mkstemp(prefix=".loadglass-", dir=place.parent)
-    try:
-        with open(descriptor, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        rename_to_new(beside, str(place))
-    finally:
-        with suppress(FileNotFoundError):
-            os.unlink(beside)

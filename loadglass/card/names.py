@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from itertools import count
 
 from loadglass.card.candidates import Candidate
+from loadglass.device_names import is_device_name
 from loadglass.shelf.names import MARK_WORDS, SIDES, read_name, stem
 from loadglass.sources import IMAGE_SUFFIXES
 
@@ -33,13 +34,6 @@ _SPELLED: dict[int, str | int | None] = {
     ),
 }
 _KEPT = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 !#&'()+-.")
-_DEVICES = frozenset(
-    [
-        *("CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$", "CLOCK$"),
-        *(f"{port}{number}" for port in ("COM", "LPT") for number in range(10)),
-    ]
-)
-"""Taken for a device by some operating systems, whatever their ending."""
 
 _BRACKETS = re.compile(r"\s*\([^()]*\)")
 _MARK = re.compile(
@@ -70,8 +64,8 @@ def safe_name(text: str, limit: int = NAME_LIMIT) -> str:
     limit: 8 or more.
     """
     name = plain_text(text).lstrip(" .-")[:limit].rstrip(" .-")
-    head, dot, rest = name.partition(".")
-    if head.rstrip().upper() in _DEVICES:
+    if is_device_name(name):
+        head, dot, rest = name.partition(".")
         name = f"{head.rstrip()}-{dot}{rest}"[:limit].rstrip(" .")
     return name or UNTITLED[:limit]
 

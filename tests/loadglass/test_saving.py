@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from formats.compose import NewFile, compose
 from formats.directory import REL, SEQ, Entry
 from formats.errors import NotReadable
-from loadglass import saving
 from loadglass.opened import Opened, open_and_audit
 from loadglass.saving import AlreadyThere, CannotSave, safe_name, save_file, target_of
 from tests.tui import disks
@@ -150,7 +149,7 @@ def test_a_failed_write_leaves_nothing(
     def full(_descriptor: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(saving.os, "fsync", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(CannotSave, match="No space left on device"):
         save_file(image, 0, target, overwrite=overwrite)
     assert sorted(os.listdir(tmp_path)) == ["hafen.d64", *(["lotse.prg"] if overwrite else [])]

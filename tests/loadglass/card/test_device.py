@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from loadglass.card import device as module
 from loadglass.card.device import CardTrouble, Device, sentences
 
 
@@ -46,13 +45,6 @@ def test_a_rename_never_overwrites(
     assert (card / "there").read_bytes() == b"there"
     device.rename("new", "fresh")
     assert (card / "fresh").read_bytes() == b"new"
-
-
-def test_this_system_renames_in_one_step(card: Path) -> None:
-    if not Path("/proc").exists():
-        pytest.skip("only looked at on Linux")
-    (card / "a").write_bytes(b"a")
-    assert module._renamed_exclusively(str(card / "a"), str(card / "b"))
 
 
 def test_links_are_not_followed(card: Path, tmp_path: Path) -> None:
