@@ -416,9 +416,9 @@ async def test_nothing_slow_runs_on_the_thread_of_the_screen(
     import threading
 
     from tui.screens import disk
-    from tui.widgets import contents_view, times_pane
+    from tui.widgets import contents_view, timeline_view
 
-    slow = {"clock_image": disk, "file_contents": contents_view, "timeline": times_pane}
+    slow = {"clock_image": disk, "file_contents": contents_view, "timeline": timeline_view}
     threads: dict[str, set[int]] = {name: set() for name in slow}
 
     def watched(name: str) -> object:
