@@ -103,7 +103,7 @@ async def test_the_load_can_be_stepped_through(tmp_path: Path) -> None:
 async def test_the_way_of_the_head_goes_along(tmp_path: Path) -> None:
     async with clock_view(tmp_path) as (pilot, screen):
         await pilot.press("tab")
-        assert "no head to move" in text_of(pilot)
+        assert "an SD card has no head" in text_of(pilot)
         await pilot.press("d")
         await settle(pilot)
         assert "head: 0 of 9 moves, 0 of 9 tracks, 0.00 of 0.4" in text_of(pilot)

@@ -63,7 +63,7 @@ def test_the_way_is_said_up_to_here_and_in_all() -> None:
 
 
 def test_it_is_said_where_nothing_moves() -> None:
-    assert "no head to move" in head_text(legs_of((17, 0), (1, 0), rig="fast-card"), 0)
+    assert "an SD card has no head" in head_text(legs_of((17, 0), (1, 0), rig="fast-card"), 0)
     assert head_text(legs_of((18, 5)), 0) == "the head stays on its track"
     assert head_text(legs_of((17, 0), (52, 0), on=TRACKS_70), 0).endswith(UNDER)
 

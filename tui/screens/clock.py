@@ -45,7 +45,7 @@ ROWS = (("stages", "timeline"), ("compare", "interleave"))
 """Panes that stand side by side on a wide screen; a tall one has room for both rows."""
 WIDE_FROM_CELLS, TALL_FROM_LINES = 120, 40
 ON_EVERY_RIG = "On every rig"
-BARS_SAY = f"each letter is a stage of the table below, {HIGH} ends the 90 % range"
+BARS_SAY = f"letters are the stages below, {HIGH} ends the 90 % range"
 OF_ONE_FILE = "this is drawn of one file: f chooses one"
 LAYING = "laying its blocks otherwise …"
 SAME_RIG = "{rig} against itself saves nothing: D chooses another rig to compare with"

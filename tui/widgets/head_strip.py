@@ -14,7 +14,7 @@ LABEL_CELLS = 8
 MOST_ROWS = 8
 LEAST_ROWS, LEAST_CELLS = 2, 24
 """Less room shows no way."""
-NO_HEAD = "an SD card has no head to move; these are the tracks as they are read"
+NO_HEAD = "an SD card has no head: the tracks in the order they are read"
 STAYS = "the head stays on its track"
 UNDER = "side 2 lies under side 1"
 
