@@ -14,7 +14,6 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from formats.audit import FileAudit
 from formats.errors import LoadglassError
 from loadglass.timing.estimate import Clocking, Times, clock_image
 from loadglass.timing.rig import Rig
@@ -24,7 +23,7 @@ from tui import keys
 from tui.load_words import NO_PROGRAM, NOT_MOUNTED, why_not
 from tui.screens.ask import ChooseOne
 from tui.screens.loads import choose_load, slot_of
-from tui.screens.view import Subject, View
+from tui.screens.view import ImageView, Subject
 from tui.widgets.comparison_view import ComparisonView
 from tui.widgets.part_tabs import PartTabs
 from tui.widgets.row_list import RowList
@@ -51,7 +50,7 @@ LAYING = "laying its blocks otherwise …"
 SAME_RIG = "{rig} against itself saves nothing: D chooses another rig to compare with"
 
 
-class ClockScreen(View):
+class ClockScreen(ImageView):
     view = "clock"
     CSS_PATH: ClassVar[CSSPathType | None] = ["../styles/disk.tcss", "../styles/clock.tcss"]
     BINDINGS: ClassVar[list[BindingType]] = [*keys.CLOCK]
@@ -93,18 +92,6 @@ class ClockScreen(View):
     @property
     def rig(self) -> Rig:
         return self.app.session.rigs[self.rig_name]
-
-    @property
-    def file(self) -> FileAudit | None:
-        """None: all programs in a row."""
-        return None if self.slot is None else self.opened.audit.by_slot[self.slot]
-
-    @property
-    def subject(self) -> Subject | None:
-        return Subject(self.opened, self.slot)
-
-    def take_subject(self, subject: Subject) -> None:
-        self.choose(subject.slot)
 
     def refresh_appearance(self) -> None:
         self.timeline.lay()

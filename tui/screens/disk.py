@@ -13,7 +13,6 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
-from formats.audit import FileAudit
 from formats.errors import LoadglassError
 from formats.findings import Finding
 from formats.mend import mend
@@ -26,7 +25,7 @@ from loadglass.timing.rig import Rig
 from tui import keys
 from tui.screens.explain import Explain, Wish
 from tui.screens.save_file import SaveFile, SaveMended
-from tui.screens.view import Subject, View
+from tui.screens.view import ImageView
 from tui.widgets.block_panel import BlockPanel
 from tui.widgets.contents import BLOCK
 from tui.widgets.contents_view import ContentsView
@@ -46,7 +45,7 @@ BARS_LINES = 2
 """The line at the top and the keys at the bottom."""
 
 
-class DiskScreen(View):
+class DiskScreen(ImageView):
     view = "disk"
     CSS_PATH: ClassVar[CSSPathType | None] = "../styles/disk.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [*keys.DISK]
@@ -101,18 +100,6 @@ class DiskScreen(View):
     @property
     def contents(self) -> ContentsView:
         return self.query_one(ContentsView)
-
-    @property
-    def file(self) -> FileAudit | None:
-        """The chosen file."""
-        return None if self.slot is None else self.opened.audit.by_slot[self.slot]
-
-    @property
-    def subject(self) -> Subject | None:
-        return Subject(self.opened, self.slot)
-
-    def take_subject(self, subject: Subject) -> None:
-        self.choose(subject.slot)
 
     def take_rigs(self, rigs: Sequence[Rig]) -> None:
         self.rigs = self.files.rigs = rigs

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple, TypeVar
 from textual.app import ComposeResult
 from textual.screen import Screen
 
+from formats.audit import FileAudit
 from formats.visible import visible
 from loadglass.opened import Opened
 from loadglass.shelf.rows import ShelfRow
@@ -104,3 +105,26 @@ class View(Screen[None]):
     def refresh_appearance(self) -> None:
         """Draw anew after a change of options; views that keep drawn texts do more."""
         self.refresh(layout=True)
+
+
+class ImageView(View):
+    """A view of one image, and of the chosen file on it."""
+
+    opened: Opened
+    slot: int | None
+    """Of the chosen file; None: the disk as a whole, all its programs in a row."""
+
+    @property
+    def file(self) -> FileAudit | None:
+        return None if self.slot is None else self.opened.audit.by_slot[self.slot]
+
+    @property
+    def subject(self) -> Subject:
+        return Subject(self.opened, self.slot)
+
+    def take_subject(self, subject: Subject) -> None:
+        self.choose(subject.slot)
+
+    def choose(self, slot: int | None) -> None:
+        """Show that file, or the whole."""
+        raise NotImplementedError
