@@ -266,6 +266,11 @@ class LoadglassApp(App[None]):
         """The open ones, the topmost last; none while shelves are changed."""
         return [screen for screen in self.screen_stack if isinstance(screen, View)]
 
+    @property
+    def _built_views(self) -> list[View]:
+        """The others look at rigs and settings when they are built."""
+        return [view for view in self._views if view.is_mounted]
+
     def _push_view(self, view: str, subject: Subject | None) -> None:
         if view == "bench":
             from tui.screens.bench import BenchScreen  # not before it is shown
@@ -492,7 +497,7 @@ class LoadglassApp(App[None]):
             self._sessions[kept] = replace(session, rigs=rigs)
             self.index_thread.submit(session.shelf.use_rigs, in_order)
         self.session = self._sessions[self.session.kept]
-        for view in self._views:
+        for view in self._built_views:
             view.take_rigs(in_order)
 
     def _remember_rig(self, name: str, in_place_of: str | None = None) -> None:
@@ -505,7 +510,7 @@ class LoadglassApp(App[None]):
     def _go_by_settings(self) -> None:
         if self._card_desk is not None:
             self._card_desk.change("rig", self.settings.card_rig)
-        for view in self._views:
+        for view in self._built_views:
             view.go_by_settings()
 
     @work(exclusive=True, group="clock shelf")

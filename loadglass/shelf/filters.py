@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
@@ -73,6 +73,8 @@ RIG_PREFIXES = {"all": "all_s", "start": "start_s", "saved": "saved_s"}
 COMPARISONS = {"<": "<", "<=": "<=", ">": ">", ">=": ">=", "=": "=", "!=": "<>", ":": "="}
 KINDS = ("35-track", "40-track", "42-track", "70-track", "80-track")
 YES_OR_NO = {"yes": 1, "no": 0}
+CHOICES_SHOWN = 8
+"""A sentence names so many of what could be meant."""
 
 _COMPARISON = re.compile(
     r"""(?P<field>[^\s"<>=!:]+(?::[^\s"<>=!:]+(?=\s*[<>=!]))?)
@@ -325,7 +327,7 @@ class _Parser:
         if value not in allowed:
             raise FilterError(
                 f'{term.field} cannot be "{visible(value)}"{_meant(value, allowed)}: '
-                f"it is one of {', '.join(allowed)}",
+                + _choices(value, allowed),
                 at,
             )
         return value
@@ -389,6 +391,16 @@ def times_of(prefix: str, rig: Rig) -> _Sql:
         f"WHERE own.rig_id = {of_rig} AND stock.rig_id = {of_rig}",
         (rig.name, f"stock-{rig.drive}"),
     )
+
+
+def _choices(value: str, allowed: Iterable[str]) -> str:
+    """What it could be; of many those that go on as what was typed."""
+    every = list(allowed)
+    near = [each for each in every if each.startswith(value)]
+    shown = near or every
+    more = f" and {len(shown) - CHOICES_SHOWN} more" if len(shown) > CHOICES_SHOWN else ""
+    begins = "those that begin so are" if near and value else "it is one of"
+    return f"{begins} {', '.join(shown[:CHOICES_SHOWN])}{more}"
 
 
 def _meant(value: str, allowed: Any) -> str:

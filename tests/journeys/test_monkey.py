@@ -23,6 +23,10 @@ MENDED = {
     "picking before the first rows have come": ["P", "space", "wait", "q", "P", "space", "wait"],
     "views while shelves are changed": ["w", "4", "escape", "5", "wait", "wait", "w", "3", "wait"],
     "a view that is left while it is clocked": ["2", "escape", "2", "1", "3", "escape", "wait"],
+    "a sentence that is longer than a small screen": [
+        *("size:40x10", "pageup", "tab", "paste:finding:x", "tab", "paste:nan"),
+        *("y", "wait", "space"),
+    ],
     "two clicks on another view at once": ["2", "wait", "double:3,0", "double:13,0", "wait"],
     "the home of nobody": [
         *("5", "wait", "f", "type:~no/such/person", "enter", "p", "wait", "a", "wait"),

@@ -290,3 +290,22 @@ async def test_the_chosen_file_is_kept_over_a_trip_to_the_shelf(
             await until(pilot, lambda: isinstance(app.screen, BenchScreen))
             await settle(pilot)
             assert '"PART TWO"' in text_of(pilot)
+
+
+async def test_a_view_that_is_only_being_built_takes_over_a_rig(
+    rows: list[object], tmp_path: Path
+) -> None:
+    """The shelf is clocked, and all views go by the rig, while one of them has no parts yet."""
+    home = tmp_path / "home"
+    with_own_rig(home)
+    async with on_club_shelf(home) as (pilot, app):
+        await pilot.press("2")
+        await settle(pilot)
+        app.show_view("clock")
+        clock = app.screen
+        assert isinstance(clock, ClockScreen) and not clock.is_mounted
+        app.add_rig(app.session.rigs["mine"], everywhere=True)
+        app.settings.rig = "mine"
+        app._go_by_settings()
+        await settle(pilot)
+        assert clock.is_mounted and clock.rig_name == "mine"

@@ -240,6 +240,8 @@ WRONG = {
     "verdict:sound,": (14, "beside the comma"),
     "verdict<damaged": (7, "cannot be more or less"),
     "finding:own-lader": (8, "perhaps own-loader"),
+    "finding:zz": (8, "one of chain-loop, .* and 28 more"),
+    "finding:tracks": (8, "those that begin so are tracks-extra"),
     "picked:maybe": (7, "yes, no"),
     'tag:"demo': (4, "closing quote"),
     'say "hello': (4, "closing quote"),
