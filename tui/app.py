@@ -26,10 +26,8 @@ from textual.screen import Screen
 from textual.worker import WorkerFailed, get_current_worker
 
 from formats.errors import LoadglassError
-from formats.visible import visible
 from loadglass.opened import open_and_audit
 from loadglass.progress import Stopped
-from loadglass.shelf.clocks import reclock
 from loadglass.shelf.filters import HELP
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
@@ -37,6 +35,7 @@ from loadglass.timing.rig import Rig
 from tui import keys, themes
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.palette import Actions, Palette
+from tui.rigs_in_use import RigsInUse
 from tui.sayings import Sayings
 from tui.screens.ask import AskText, Entry
 from tui.screens.help import Help
@@ -45,9 +44,8 @@ from tui.screens.report import Report, in_a_sentence
 from tui.screens.shelf import ShelfScreen
 from tui.screens.view import Subject, View
 from tui.session import Session, open_session
-from tui.settings import Settings, load_settings, save_settings
+from tui.settings import load_settings, save_settings
 from tui.widgets.filter_line import EXAMPLES
-from tui.wording import and_text
 from tui.works import Work, Works
 
 if TYPE_CHECKING:
@@ -60,11 +58,6 @@ ENDING_SIGNALS = ("SIGTERM", "SIGHUP")
 """By name, for not every operating system has all."""
 SIGNALLED = 128
 """Exit status of what a signal ended, less the signal's number, as shells have it."""
-RIG_SETTINGS = {"rig": "Shelf", "card_rig": "Card", "bench_rig": "Bench"}
-"""Where it is remembered which rig a view goes by; the Clock and the Disk go by the Shelf's."""
-STOPPED_CLOCKING = (
-    "stopped: what is not clocked has no time on the new rig until the program starts again"
-)
 SMALLEST = Size(20, 6)
 """Cells; a smaller terminal shows a part of this: the toolkit's lists fail in a few columns."""
 FILLING_S = 1.0
@@ -99,6 +92,7 @@ class LoadglassApp(App[None]):
             self.settings.filter = ""
         self.works = Works(self)
         self.sayings = Sayings(self)
+        self.rigs = RigsInUse(self)
         self.index_thread = ThreadPoolExecutor(1, "index")
         """Every question to the shelf is asked in this one thread."""
         self.image_threads = ThreadPoolExecutor(4, "images")
@@ -120,11 +114,11 @@ class LoadglassApp(App[None]):
         self.works.changed.subscribe(self, self._work_changed)
         self.screen_change_signal.subscribe(self, lambda _screen: self.sayings.screen_changed())
         self.push_screen(ShelfScreen(self.session, self.settings))
-        for problem in [*self._problems, *self._gone_rigs()]:
+        for problem in [*self._problems, *self.rigs.pass_over_gone()]:
             self.warn(problem)
         self._say_notices()
         if self.session.kept:
-            self._clock_shelf()
+            self.rigs.clock()
 
     def close(self) -> None:
         """Let go of what was opened here, once the application has ended."""
@@ -164,16 +158,6 @@ class LoadglassApp(App[None]):
         self.notify(sentence, title=title, severity="warning")
 
     # What is remembered
-
-    def _gone_rigs(self) -> list[str]:
-        """Go by another rig where the one that is remembered is gone; a sentence if there is."""
-        remembered = {getattr(self.settings, field) for field in RIG_SETTINGS}
-        gone = sorted(remembered - set(self.session.rigs))
-        for field in RIG_SETTINGS:
-            if getattr(self.settings, field) in gone:
-                setattr(self.settings, field, getattr(Settings(), field))
-        names = ", ".join(map(visible, gone))
-        return [f"the rig {names} is gone: what went by it goes by {Settings.rig}"] if gone else []
 
     @property
     def plain_glyphs(self) -> bool:
@@ -267,7 +251,7 @@ class LoadglassApp(App[None]):
         return [screen for screen in self.screen_stack if isinstance(screen, View)]
 
     @property
-    def _built_views(self) -> list[View]:
+    def built_views(self) -> list[View]:
         """The others look at rigs and settings when they are built."""
         return [view for view in self._views if view.is_mounted]
 
@@ -464,83 +448,18 @@ class LoadglassApp(App[None]):
         self.settings.filter = ""
         self._say_notices()
         self.switch_screen(ShelfScreen(self.session, self.settings))
-        self._clock_shelf()
+        self.rigs.clock()
 
-    # Rigs
-
-    def views_of(self, rig: Rig) -> list[str]:
-        """The views that can go by a rig; what the stock loader takes is compared with, not by."""
-        if rig.loader == "stock":
-            return ["Bench"]
-        return ["Shelf", "Clock", *(["Card"] if rig.drive == "card" else []), "Bench"]
-
-    def add_rig(self, rig: Rig, everywhere: bool) -> None:
-        """Take up a rig that was written while the screen runs, or written anew.
-
-        everywhere: all views go by it as soon as the shelf is clocked on it.
-        """
-        self._take_rigs({**self.session.rigs, rig.name: rig})
-        self._clock_shelf(rig.name if everywhere else None)
-
-    def remove_rig(self, name: str) -> None:
-        """Do without a rig; what went by it goes by the one that we bring in its place."""
-        rigs = dict(self.session.rigs)
-        instead = rigs.pop(name).like
-        self._remember_rig(instead, in_place_of=name)
-        self._take_rigs(rigs)
-        self._go_by_settings()
-        self._clock_shelf()
-
-    def _take_rigs(self, rigs: Mapping[str, Rig]) -> None:
-        in_order = list(rigs.values())
+    def replace_rigs(self, rigs: Mapping[str, Rig]) -> None:
+        """There are these rigs now, on every shelf that is open."""
         for kept, session in self._sessions.items():
             self._sessions[kept] = replace(session, rigs=rigs)
-            self.index_thread.submit(session.shelf.use_rigs, in_order)
+            self.index_thread.submit(session.shelf.use_rigs, list(rigs.values()))
         self.session = self._sessions[self.session.kept]
-        for view in self._built_views:
-            view.take_rigs(in_order)
 
-    def _remember_rig(self, name: str, in_place_of: str | None = None) -> None:
-        """in_place_of: only where that one was remembered."""
-        views = self.views_of(self.session.rigs[name])
-        for field, view in RIG_SETTINGS.items():
-            if view in views and in_place_of in (None, getattr(self.settings, field)):
-                setattr(self.settings, field, name)
-
-    def _go_by_settings(self) -> None:
+    def card_goes_by(self, rig: str) -> None:
         if self._card_desk is not None:
-            self._card_desk.change("rig", self.settings.card_rig)
-        for view in self._built_views:
-            view.go_by_settings()
-
-    @work(exclusive=True, group="clock shelf")
-    async def _clock_shelf(self, then_use: str | None = None) -> None:
-        """Clock what is not yet clocked on the rigs there are now, and show it.
-
-        then_use: the rig that all views go by once it is done.
-        """
-        session = self.session
-        rigs = list(session.rigs.values())
-        clocked = 0
-        with self.works.going_on("clocking the shelf") as work:
-            try:
-                clocked = await asyncio.to_thread(reclock, session.opened.index, rigs, work.job)
-            except LoadglassError as error:
-                self.warn(str(error), "The shelf is not clocked")
-                return
-            except asyncio.CancelledError:
-                work.job.stop()
-                raise
-            except Stopped:
-                self.notify(STOPPED_CLOCKING)
-                then_use = None
-        if then_use is not None:
-            self._remember_rig(then_use)
-            self._go_by_settings()
-            views = and_text(self.views_of(session.rigs[then_use]))
-            self.notify(f"{views} go by {then_use}: d on each of them chooses another rig")
-        if clocked:
-            self.shelf_changed()
+            self._card_desk.change("rig", rig)
 
     def _say_notices(self) -> None:
         opened = self.session.opened

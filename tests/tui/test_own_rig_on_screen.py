@@ -134,7 +134,7 @@ async def test_clocking_the_shelf_can_be_stopped_and_goes_on_at_the_next_start(
         await until(pilot, lambda: isinstance(app.screen, BenchScreen))
         await settle(pilot)
         with monkeypatch.context() as patched:
-            patched.setattr("tui.app.reclock", until_stopped)
+            patched.setattr("tui.rigs_in_use.reclock", until_stopped)
             await pilot.press("C")
             await fitted(pilot)
             await pilot.press("enter")
@@ -262,7 +262,7 @@ async def test_a_rig_goes_along_to_the_samples_and_back(rows: list[object], tmp_
         await pilot.press("w")
         await until(pilot, lambda: app.session is not kept, tries=400)
         await settle(pilot)
-        app.add_rig(replace(MINE, name="mine"), everywhere=True)
+        app.rigs.add(replace(MINE, name="mine"), everywhere=True)
         await until(pilot, lambda: app.settings.rig == "mine")
         await pilot.press("w")
         await until(pilot, lambda: app.session.kept)
@@ -304,8 +304,8 @@ async def test_a_view_that_is_only_being_built_takes_over_a_rig(
         app.show_view("clock")
         clock = app.screen
         assert isinstance(clock, ClockScreen) and not clock.is_mounted
-        app.add_rig(app.session.rigs["mine"], everywhere=True)
+        app.rigs.add(app.session.rigs["mine"], everywhere=True)
         app.settings.rig = "mine"
-        app._go_by_settings()
+        app.rigs._go_by_settings()
         await settle(pilot)
         assert clock.is_mounted and clock.rig_name == "mine"

@@ -19,6 +19,7 @@ from loadglass.bench.reading import Reading
 from loadglass.own_rigs import save_rig
 from loadglass.timing.rig import Rig
 from tui import calibrations
+from tui.rigs_in_use import views_of
 from tui.screens.writing import Writing
 from tui.tables import plain_lines
 from tui.wording import and_text, count_text
@@ -55,7 +56,7 @@ class Calibrate(Writing[Calibrated]):
         super().__init__()
         self._base = base
         self._readings = readings
-        self._views = self.app.views_of(base)
+        self._views = views_of(base)
         self._everywhere = len(self._views) > 1
 
     def compose(self) -> ComposeResult:

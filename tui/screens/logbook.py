@@ -178,7 +178,7 @@ class Logbook(View):
     def action_calibrate(self) -> None:
         def take(written: Calibrated | None) -> None:
             if written is not None:
-                self.app.add_rig(written.rig, written.everywhere)
+                self.app.rigs.add(written.rig, written.everywhere)
                 self.choose_rig(written.rig.name)
 
         self.app.push_screen(Calibrate(*self._evidence), take)
@@ -209,7 +209,7 @@ class Logbook(View):
         except LoadglassError as error:
             self.app.warn(str(error))
         else:
-            self.app.remove_rig(name)
+            self.app.rigs.remove(name)
             self.app.notify(set_aside_text(name, aside))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
