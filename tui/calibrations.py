@@ -53,6 +53,9 @@ DEMERIT_SAYS = (
 )
 
 
+SPREAD_SAYS = "readings tell whole loads: all figures of a load share the spread that is left of it"
+
+
 @dataclass(frozen=True, slots=True)
 class FigureChange:
     name: str
@@ -63,9 +66,9 @@ class FigureChange:
     def cells(self) -> list[str]:
         return [
             self.name,
-            f"{self.before.value:g} {self.before.unit}",
+            f"{self.before.value:.4g} {self.before.unit}",
             f"{self.before.spread:.1%}",
-            f"{self.now.value:g} {self.now.unit}",
+            f"{self.now.value:.4g} {self.now.unit}",
             f"{self.now.spread:.1%}",
         ]
 
@@ -80,11 +83,11 @@ def changes(before: Rig, now: Rig) -> list[FigureChange]:
 
 
 def title(calibration: Calibration) -> str:
-    """`my-fast-card: fast-card fitted to 5 readings`."""
-    used = sum(not each.left_out for each in calibration.comparisons)
-    return (
-        f"{calibration.rig.name}: {calibration.base.name} fitted to {count_text(used, 'reading')}"
-    )
+    """`my-fast-card: fast-card fitted to 4 of 5 readings`."""
+    used = f"{len(calibration.comparisons) - len(calibration.left_out)} of "
+    by = count_text(len(calibration.comparisons), "reading")
+    fitted_to = f"{used if calibration.left_out else ''}{by}"
+    return f"{calibration.rig.name}: {calibration.base.name} fitted to {fitted_to}"
 
 
 def comparison_cells(comparison: Comparison) -> list[str]:

@@ -171,7 +171,8 @@ def _refuse_negative_slope(base: Rig, loads: Loads, seconds: FloatArray) -> None
     longest, shortest = seconds[predicted.argmax()], seconds[predicted.argmin()]
     raise CannotCalibrate(
         f"the longest load took {longest:.1f} s and the shortest {shortest:.1f} s, so a byte would "
-        "take less than no time: look for the wrong reading with `loadglass bench list`"
+        "take less than no time: find the wrong reading in the list and remove it (del on the "
+        "Bench, or `loadglass bench remove`)"
     )
 
 

@@ -54,6 +54,7 @@ def run(args: argparse.Namespace) -> int:
         calibrations.FIGURE_COLUMNS,
         [change.cells for change in calibrations.changes(calibration.base, calibration.rig)],
     )
+    say(calibrations.SPREAD_SAYS)
     say("")
     print_table(
         calibrations.COMPARISON_COLUMNS,

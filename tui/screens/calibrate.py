@@ -60,9 +60,8 @@ class Calibrate(Writing[Calibrated]):
         self._everywhere = len(self._views) > 1
 
     def compose(self) -> ComposeResult:
-        title = f"Calibrate {self._base.name} by {count_text(len(self._readings), 'reading')}"
         with Vertical(classes="box"):
-            yield Static(Text(title), classes="title")
+            yield Static(Text(self._title()), classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(FITTING, id="fit", markup=False)
             yield from self.field(usual_name(self._base), HINT)
@@ -90,6 +89,12 @@ class Calibrate(Writing[Calibrated]):
             self.query_one("#cancel").focus()
         else:
             self.query_one("#fit", Static).update(fit_text(calibration))
+            self.query_one(".title", Static).update(Text(self._title(calibration)))
+
+    def _title(self, calibration: Calibration | None = None) -> str:
+        title = f"Calibrate {self._base.name} by {count_text(len(self._readings), 'reading')}"
+        left_out = len(calibration.left_out) if calibration else 0
+        return f"{title}, {left_out} left out" if left_out else title
 
     def _use_text(self, images: int) -> str:
         if not self._everywhere:
@@ -110,7 +115,7 @@ class Calibrate(Writing[Calibrated]):
 
 
 def fit_text(calibration: Calibration) -> Text:
-    """Old and new figures, every reading beside both predictions, the plot, what to know."""
+    """What to know, every reading beside both predictions, old and new figures, the plot."""
     changed = calibrations.changes(calibration.base, calibration.rig)
     text = Text()
 
@@ -119,12 +124,13 @@ def fit_text(calibration: Calibration) -> Text:
         text.append(head + "\n", "bold")
         text.append("".join(f"{row}\n" for row in rows) + "\n")
 
-    table(plain_lines(calibrations.FIGURE_COLUMNS, [change.cells for change in changed]))
     for note in (*calibration.notes, calibrations.width_sentence(calibration)):
         text.append(f"{note}\n")
     text.append(f"{calibrations.demerit_text(calibration)}\n\n")
     rows = [calibrations.brief_cells(each) for each in calibration.comparisons]
     table(plain_lines(calibrations.BRIEF_COLUMNS, rows))
+    table(plain_lines(calibrations.FIGURE_COLUMNS, [change.cells for change in changed]))
+    text.append(f"{calibrations.SPREAD_SAYS}\n\n")
     for line in calibrations.plot(calibration, PLOT_CELLS, PLOT_LINES):
         text.append(line + "\n")
     text.append(calibrations.PLOT_SAYS, "dim")
