@@ -54,7 +54,13 @@ SHELF = (
         show=False,
         tooltip="Take off the shelf, or put back; no file is touched",
     ),
-    Binding("P", "pick_all", "Pick all", show=False, tooltip="Pick all that the filter shows"),
+    Binding(
+        "P",
+        "pick_all",
+        "Pick all",
+        show=False,
+        tooltip="Pick all that the filter shows; again: take all of it back, which asks",
+    ),
     Binding(
         "w", "app.other_shelf", "Samples", show=False, tooltip="To the samples, and back to yours"
     ),

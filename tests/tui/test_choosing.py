@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,27 @@ async def test_all_that_the_filter_shows_is_picked(app: LoadglassApp) -> None:
         await pilot.press("/", *"picked:yes", "enter")
         await settle(pilot)
         assert shelf_of(app).table.row_count == 1
+
+
+async def test_taking_all_back_is_asked_and_says_how_many(
+    rows: list[ShelfRow], tmp_path: Path
+) -> None:
+    shutil.copy(rows[0].path, "copy.d64")
+    paths = [*(row.path for row in rows), "copy.d64"]
+    app = LoadglassApp(club_session(paths, tmp_path / "home"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("P")
+        await settle(pilot)
+        assert len(picked(app)) == len(paths), "adding all is one key"
+        for answer, left in (("escape", len(paths)), ("l", len(paths)), ("t", 0)):
+            await pilot.press("P")
+            await settle(pilot)
+            asked = f"Take back all that is shown: {len(rows)} images and 1 copy?"
+            assert asked in "\n".join(screen_lines(app))
+            await pilot.press(answer)
+            await settle(pilot)
+            assert len(picked(app)) == left
 
 
 async def test_a_rating_is_typed_or_chosen_and_taken_back(app: LoadglassApp) -> None:

@@ -56,15 +56,37 @@ class Choosing(View):
             self.table.action_move(1)
         self.table.action_unmark()
 
-    def action_pick_all(self) -> None:
-        self._pick(range(self.table.row_count), self.table.query_shown)
+    @work(group="choices")
+    async def action_pick_all(self) -> None:
+        """Picking all is one key; taking all of them back is asked."""
+        rows = await self._rows(range(self.table.row_count), self.table.query_shown)
+        if not rows or not all(row.picked for row in rows):
+            await self._set_picked(rows, True)
+            return
+
+        def take_back(answer: str | None) -> None:
+            if answer == "t":
+                self._take_back(rows)
+
+        lines = [
+            ("l", "l  leave them picked"),
+            ("t", "t  take them back; what the filter does not show stays picked"),
+        ]
+        question = f"Take back all that is shown: {images_text(rows)}?"
+        self.app.push_screen(ChooseOne(question, lines), take_back)
+
+    @work(group="choices")
+    async def _take_back(self, rows: Sequence[ShelfRow]) -> None:
+        await self._set_picked(rows, False)
 
     @work(group="choices")
     async def _pick(self, places: range, query: Query) -> None:
-        if not places:
-            return
         rows = await self._rows(places, query)
-        picked = not all(row.picked for row in rows)
+        await self._set_picked(rows, not all(row.picked for row in rows))
+
+    async def _set_picked(self, rows: Sequence[ShelfRow], picked: bool) -> None:
+        if not rows:
+            return
         await self._change(
             rows,
             "picking" if picked else "taking back",
@@ -171,6 +193,14 @@ class Choosing(View):
     ) -> AnswerT:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self.app.index_thread, function, *arguments)
+
+
+def images_text(rows: Sequence[ShelfRow]) -> str:
+    """`9 images and 5 copies`: by content, as they are picked."""
+    images = len({row.sha256 for row in rows})
+    copies = len(rows) - images
+    more = f" and {count_text(copies, 'copy', 'copies')}" if copies else ""
+    return f"{count_text(images, 'image')}{more}"
 
 
 def _wanted_tags(text: str) -> dict[str, bool]:
