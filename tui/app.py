@@ -9,7 +9,7 @@ import os
 import signal
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual import constants, events, work
 from textual._context import active_message_pump
 from textual.app import App, CSSPathType, _PrintCapture
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.command import CommandPalette, Provider
 from textual.css.query import NoMatches
 from textual.dom import DOMNode
 from textual.geometry import Size
 from textual.screen import Screen
-from textual.worker import WorkerFailed, get_current_worker
+from textual.worker import WorkerCancelled, WorkerFailed, get_current_worker
 
 from formats.errors import LoadglassError
 from loadglass.opened import open_and_audit
@@ -34,7 +34,7 @@ from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
 from loadglass.timing.rig import Rig
 from tui import keys, themes
 from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
-from tui.palette import Actions, Palette
+from tui.palette import NEEDS, Actions, Palette
 from tui.rigs_in_use import RigsInUse
 from tui.sayings import Sayings
 from tui.screens.ask import AskText, Entry
@@ -240,6 +240,28 @@ class LoadglassApp(App[None]):
         else:
             self.notify(NO_IMAGE)
 
+    @work(exclusive=True, group="elsewhere")
+    async def do_on(self, view: str, binding: Binding) -> None:
+        """Go to a view, and do there what is bound; where it cannot be done, say what it needs."""
+        self.show_view(view)
+        await self._workers_of(self)
+        screen = self.screen
+        if not isinstance(screen, View) or screen.view != view:
+            return  # it has been said why
+        await screen._mounted_event.wait()
+        await self._workers_of(screen)
+        if not await self.run_action(binding.action, screen):
+            needs = NEEDS.get(binding.action, "there is nothing to do that with")
+            self.notify(f"{binding.description}: {needs}")
+
+    async def _workers_of(self, node: DOMNode) -> None:
+        """Wait for what a view loads, or for an image that is being opened."""
+        groups = {"open", "read", "rows"}
+        for each in list(self.workers):
+            if each.node is node and each.group in groups:
+                with suppress(WorkerCancelled):
+                    await each.wait()
+
     @property
     def top_view(self) -> View | None:
         """The one on screen, or behind the question that is asked."""
@@ -292,11 +314,6 @@ class LoadglassApp(App[None]):
 
             self._card_desk = CardDesk(self)
         return self._card_desk
-
-    @property
-    def even_damaged(self) -> bool:
-        """Whether damaged images go onto the card, as far as its rules have been changed."""
-        return self._card_desk is not None and self._card_desk.order.even_damaged
 
     def _may_leave(self, screens: int) -> bool:
         """Whether the topmost screens can go; what would be lost is said, and not asked twice."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from pathlib import Path
 
 import pytest
@@ -15,10 +16,12 @@ from tests.tui.driving import screen_lines, settle, shelf_of, until
 from tests.tui.memory_shelf import club_session, session_of
 from tui import themes
 from tui.app import LoadglassApp
+from tui.screens.bench import BenchScreen
 from tui.screens.disk import DiskScreen
 from tui.screens.help import Help
 from tui.screens.options import Options
 from tui.screens.shelf import ShelfScreen
+from tui.screens.view import View
 from tui.settings import load_settings
 
 
@@ -98,6 +101,44 @@ async def test_the_palette_finds_an_action_by_plain_words(app: LoadglassApp) -> 
         await pilot.press("enter")
         await settle(pilot)
         assert app.settings.rig == "fast-spinning"
+
+
+@pytest.mark.parametrize(
+    ("words", "view", "says"),
+    [
+        ("mend", DiskScreen, "mended copy"),
+        ("fit this rig", BenchScreen, "Calibrate: keep a reading of this rig first"),
+        ("block lies", DiskScreen, ""),
+    ],
+)
+async def test_the_palette_does_what_another_view_can_do_or_says_what_it_needs(
+    app: LoadglassApp, words: str, view: type[View], says: str
+) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        await pilot.press(*words)
+        await settle(pilot)
+        assert re.search("Disk, [mM]|Bench, C", "\n".join(screen_lines(app)))
+        await pilot.press("enter")
+        await settle(pilot)
+        assert isinstance(app.top_view, view)
+        assert says in "\n".join(screen_lines(app))
+
+
+async def test_the_palette_says_that_another_view_needs_an_image(tmp_path: Path) -> None:
+    app = LoadglassApp(club_session([], tmp_path / "home"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("ctrl+p")
+        await pilot.pause()
+        await pilot.press(*"mend")
+        await settle(pilot)
+        await pilot.press("enter")
+        await settle(pilot)
+        assert isinstance(app.screen, ShelfScreen)
+        assert "choose an image on the shelf first" in "\n".join(screen_lines(app))
 
 
 async def test_every_action_with_a_key_is_in_the_palette(app: LoadglassApp) -> None:
