@@ -31,7 +31,7 @@ from loadglass.shelf.index import open_index
 from loadglass.shelf.query import Shelf
 from loadglass.timing.rig_files import built_in_rigs
 from tests.benchmarks.corpus import fill_index
-from tui.widgets.filter_line import EXAMPLES
+from tui.widgets.filter_line import TAKEN_AWAY
 
 ROWS = 100_000
 SIZES = ((80, 24), (140, 45))
@@ -170,7 +170,7 @@ def letter_times(screen: Terminal, shelf: Shelf, words: Sequence[str]) -> list[f
             (first,) = shelf.page(word[:end], "title", False, 0, 1)
             times.append(screen.after(word[end - 1].encode(), first.file_name))
         screen.after(b"\x1b", "Open")
-        screen.after(b"\x1b", EXAMPLES[:20])
+        screen.after(b"\x1b", TAKEN_AWAY[:20])
     return times
 
 
