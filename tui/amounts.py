@@ -24,6 +24,13 @@ def second_amount(option: str, text: str | None) -> float | None:
     return _amount(option, text, SECOND_UNITS, "a time like 90s, 30min or 2h")
 
 
+def entry_amount(option: str, text: str) -> int:
+    """So many images a folder. Raises WrongCall."""
+    if not re.fullmatch("[0-9]{1,9}", text) or int(text) < 2:
+        raise WrongCall(f"{option} {text}: a folder takes a number of images, 2 or more")
+    return int(text)
+
+
 def duration_text(seconds: float) -> str:
     """`12 s`, `3.4 min`, `34 min`, `2 h 34 min`: sums and differences agree as they are shown."""
     if seconds < 59.5:

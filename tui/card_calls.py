@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 
 import humanize
 
@@ -53,7 +52,9 @@ def dest_argument(parser: argparse.ArgumentParser) -> None:
 def plan_options(parser: argparse.ArgumentParser) -> None:
     """What goes onto the card, and how it is laid out."""
     what = parser.add_argument_group(
-        "what is taken", "without --where your picks; without picks every sound or quirky image"
+        "what is taken",
+        "without --where your picks; without picks every sound or quirky image that has "
+        "something to load",
     )
     what.add_argument("--where", metavar="FILTER", help="a filter, as `loadglass shelf` takes it")
     what.add_argument("--even-damaged", action="store_true", help="damaged images too")
@@ -65,7 +66,11 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
         metavar="TIME",
         help="no image whose programs take longer on the rig, all in a row",
     )
-    what.add_argument("--one-of-twins", action="store_true", help="the same content once")
+    what.add_argument(
+        "--every-copy",
+        action="store_true",
+        help="images of the same content all of them, not the soundest and best named alone",
+    )
     what.add_argument(
         "--whole-sets", action="store_true", help="all disks of a title together, or none"
     )
@@ -109,7 +114,7 @@ def planned(args: argparse.Namespace) -> tuple[Device, Plan]:
         rig=named_rig(rigs, args.rig),
         even_damaged=args.even_damaged,
         longest_s=second_amount("--longest", args.longest),
-        one_of_twins=args.one_of_twins,
+        every_copy=args.every_copy,
         whole_sets=args.whole_sets,
         budget_bytes=byte_amount("--budget-bytes", args.budget_bytes),
         budget_s=second_amount("--budget-time", args.budget_time),
@@ -121,17 +126,15 @@ def planned(args: argparse.Namespace) -> tuple[Device, Plan]:
     with kept_shelf(all_rigs) as opened, shown_job() as job:
         reclock(opened.index, all_rigs, job)
         try:
-            asked = asked_for(
+            candidates = asked_for(
                 opened.shelf, opened.index, opened.choices, args.where, args.whole_sets
             )
         except FilterError as error:
             raise WrongCall(f"--where: {error}") from error
-        if not asked.candidates and not opened.shelf.count(""):
+        if not candidates and not opened.shelf.count(""):
             raise CardTrouble("the shelf is empty: `loadglass survey DIR` fills it")
-        if asked.by_picks:
-            rules = replace(rules, one_of_twins=True)
         surveyed = opened.index.roots()
-        plan = make_plan(device, asked.candidates, rules, wishes, surveyed=surveyed, job=job)
+        plan = make_plan(device, candidates, rules, wishes, surveyed=surveyed, job=job)
     for note in plan.notes:
         warn(note)
     return device, plan

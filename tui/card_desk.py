@@ -26,7 +26,7 @@ from loadglass.card.keep import keep_changed
 from loadglass.card.plan import Plan, make_plan
 from loadglass.card.totals import Totals, totals_of
 from loadglass.progress import Job, Progress, Stopped
-from tui.card_order import CardOrder
+from tui.card_order import CardOrder, order_of, unusual
 from tui.card_outcomes import (
     NOT_SAFE,
     Outcome,
@@ -55,7 +55,7 @@ class CardDesk:
     def __init__(self, app: LoadglassApp):
         self.changed: Signal[None] = Signal(app, "card")
         """Published when there is something else to show."""
-        self.order = CardOrder(folder=app.settings.card_folder, rig=app.settings.card_rig)
+        self.order = order_of(app.settings)
         self.pane = "basket"
         """The pane of the view that has the keys."""
         self.totals: Totals | None = None
@@ -91,7 +91,7 @@ class CardDesk:
         return bool(self.order.folder)
 
     def change(self, name: str, value: Any) -> None:
-        """Change a rule; what is remembered for another evening is written into the settings.
+        """Change a rule, for other evenings too.
 
         What was said of one folder, SAFE TO REMOVE above all, is never shown beside another's name.
         """
@@ -101,9 +101,15 @@ class CardDesk:
                 return
             self.outcome = None
         setattr(self.order, name, value)
-        if name in ("folder", "rig"):
-            setattr(self._app.settings, f"card_{name}", value)
+        setattr(self._app.settings, f"card_{name}", value)
         self.shelf_changed()
+
+    def as_usual(self) -> int:
+        """Take every rule back to what it was before anybody changed it; how many that were."""
+        changed = unusual(self.order)
+        for name, value in changed.items():
+            self.change(name, value)
+        return len(changed)
 
     def shelf_changed(self) -> None:
         """Picks, images or rules are no longer what the plan was made of."""
@@ -118,7 +124,8 @@ class CardDesk:
         rig = session.rigs[self.order.rig]
         try:
             self.totals = await asyncio.to_thread(
-                totals_of, session.shelf, self.stock, rig, self.order.even_damaged
+                totals_of,
+                *(session.shelf, self.stock, rig, self.order.even_damaged, self.order.every_copy),
             )
         except LoadglassError as error:
             self._app.warn(str(error))
@@ -212,14 +219,12 @@ def _device(folder: str) -> Device:
 def _plan(session: Session, order: CardOrder, job: Job) -> Plan:
     device = _device(order.folder)
     opened = session.opened
-    asked = asked_for(opened.shelf, opened.index, opened.choices, None, order.whole_sets)
-    if not asked.candidates:
+    candidates = asked_for(opened.shelf, opened.index, opened.choices, None, order.whole_sets)
+    if not candidates:
         raise CardTrouble("the shelf is empty: survey a folder of images first")
     rules = order.rules(session.rigs[order.rig])
-    if asked.by_picks:
-        rules = replace(rules, one_of_twins=True)
     surveyed = opened.index.roots()
-    return make_plan(device, asked.candidates, rules, order.wishes(), surveyed=surveyed, job=job)
+    return make_plan(device, candidates, rules, order.wishes(), surveyed=surveyed, job=job)
 
 
 def _fill(plan: Plan, job: Job) -> tuple[Filled, bool]:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from loadglass.card.choose import Rules
 from loadglass.card.folders import ENTRIES_LIMIT, Arrangement, Layout
 from loadglass.card.plan import Wishes
 from loadglass.timing.rig import Rig
-from tui.amounts import byte_amount, second_amount
-from tui.calls import WrongCall
+from tui.amounts import byte_amount, entry_amount, second_amount
+from tui.settings import EVEN_DAMAGED, LEFT_OUT, MENDED, MENDED_OR_TAKEN, TAKEN, Settings
 
-LEFT_OUT, MENDED, TAKEN, MENDED_OR_TAKEN = "left out", "mended", "taken", "mended or taken"
 NO_LIMIT = "no limit"
 
 
@@ -24,7 +23,7 @@ class CardOrder:
     folder: str = ""
     rig: str = ""
     damaged: str = LEFT_OUT
-    one_of_twins: bool = False
+    every_copy: bool = False
     whole_sets: bool = False
     longest: str = ""
     budget_bytes: str = ""
@@ -37,14 +36,14 @@ class CardOrder:
 
     @property
     def even_damaged(self) -> bool:
-        return self.damaged in (TAKEN, MENDED_OR_TAKEN)
+        return self.damaged in EVEN_DAMAGED
 
     def rules(self, rig: Rig) -> Rules:
         return Rules(
             rig=rig,
             even_damaged=self.even_damaged,
             longest_s=second_amount("", self.longest or None),
-            one_of_twins=self.one_of_twins,
+            every_copy=self.every_copy,
             whole_sets=self.whole_sets,
             budget_bytes=byte_amount("", self.budget_bytes or None),
             budget_s=second_amount("", self.budget_time or None),
@@ -63,6 +62,27 @@ class CardOrder:
         if not self.layout and not self.entries:
             return None
         return Arrangement(Layout(self.layout or Layout.FLAT), int(self.entries or ENTRIES_LIMIT))
+
+
+NOT_RULES = ("folder", "rig")
+"""What the card is, and not how it is filled."""
+
+
+def order_of(settings: Settings) -> CardOrder:
+    """As it was left on the last evening."""
+    return CardOrder(
+        **{each.name: getattr(settings, f"card_{each.name}") for each in fields(CardOrder)}
+    )
+
+
+def unusual(order: CardOrder) -> dict[str, Any]:
+    """What each rule usually is, of those that are otherwise now."""
+    usual = asdict(CardOrder())
+    return {
+        name: usual[name]
+        for name, value in asdict(order).items()
+        if name not in NOT_RULES and value != usual[name]
+    }
 
 
 @dataclass(frozen=True)
@@ -84,12 +104,6 @@ class Rule:
     def next(self, value: Any) -> Any:
         values = list(self.values)
         return values[(values.index(value) + 1) % len(values)]
-
-
-def _entries(text: str) -> int:
-    if not text.isdecimal() or int(text) < 2:
-        raise WrongCall(f"{text}: a folder takes a number of images, 2 or more")
-    return int(text)
 
 
 def _any_text(text: str) -> str:
@@ -118,7 +132,7 @@ RULES = (
             TAKEN: "taken as they are",
         },
     ),
-    Rule("one_of_twins", "Same content", {False: "every copy", True: "one of each"}),
+    Rule("every_copy", "Same content", {False: "one of each", True: "every copy"}),
     Rule(
         "whole_sets",
         "Sets of disks",
@@ -164,7 +178,7 @@ RULES = (
         "entries",
         "Images a folder",
         {"": f"{ENTRIES_LIMIT} at the most"},
-        _entries,
+        lambda text: entry_amount("Images a folder", text),
         f"at most so many; empty: {ENTRIES_LIMIT}",
     ),
     Rule(

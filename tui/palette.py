@@ -34,6 +34,7 @@ NEEDS = {
     "save": "choose a file first",
     "app.report": "nothing has been surveyed yet",
     "remove_rig": "this rig is not one of your own; d chooses another",
+    "as_usual": "every rule of the card is as usual already",
     "rate": "the basket is empty: space picks an image on the Shelf",
     "play": "show the map (m) and choose a file first",
 }

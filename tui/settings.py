@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
@@ -15,10 +16,17 @@ from formats.errors import LoadglassError
 from formats.visible import visible
 from loadglass.home import make_folder
 from loadglass.whole_files import write_over
+from tui.amounts import byte_amount, entry_amount, second_amount
+from tui.calls import WrongCall
 from tui.themes import DEFAULT_THEME, NAMES
 
 TEXT_LIMIT = 500
 SIZE_LIMIT_BYTES = 64 * 1024
+
+
+LEFT_OUT, MENDED, TAKEN, MENDED_OR_TAKEN = "left out", "mended", "taken", "mended or taken"
+EVEN_DAMAGED = (TAKEN, MENDED_OR_TAKEN)
+"""Of damaged images on a card."""
 
 
 @dataclass
@@ -38,6 +46,18 @@ class Settings:
     """Where the card is mounted."""
     card_rig: str = "fast-card"
     """The rig that the card is for."""
+    card_damaged: str = LEFT_OUT
+    """This and what follows: the rules of the card; amounts as they were typed, empty: none."""
+    card_every_copy: bool = False
+    card_whole_sets: bool = False
+    card_longest: str = ""
+    card_budget_bytes: str = ""
+    card_budget_time: str = ""
+    card_by_rating: bool = False
+    card_layout: str = ""
+    card_entries: str = ""
+    card_remove_unpicked: bool = False
+    card_replace_changed: bool = False
     sort: str = "title"
     descending: bool = False
     filter: str = ""
@@ -48,6 +68,14 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "theme": NAMES,
     "glyphs": ("full", "plain"),
     "motion": ("on", "off"),
+    "card_damaged": (LEFT_OUT, MENDED, TAKEN, MENDED_OR_TAKEN),
+    "card_layout": ("", "flat", "letter", "tag"),
+}
+AMOUNTS: dict[str, Callable[[str, str], object]] = {
+    "card_longest": second_amount,
+    "card_budget_bytes": byte_amount,
+    "card_budget_time": second_amount,
+    "card_entries": entry_amount,
 }
 """What may be written where not every text makes sense."""
 
@@ -71,14 +99,27 @@ def load_settings(path: Path) -> tuple[Settings, list[str]]:
         if field.name not in table:
             continue
         value, default = table[field.name], getattr(settings, field.name)
-        allowed = CHOICES.get(field.name)
-        if type(value) is not type(default) or (isinstance(value, str) and len(value) > TEXT_LIMIT):
-            problems.append(f"{path.name}: {field.name} makes no sense, {default!r} is taken")
-        elif allowed is not None and value not in allowed:
-            problems.append(f"{path.name}: {field.name} may be {' or '.join(allowed)}")
+        if trouble := _trouble(field.name, value, default):
+            problems.append(f"{path.name}: {trouble}")
         else:
             setattr(settings, field.name, value)
     return settings, problems
+
+
+def _trouble(name: str, value: object, default: object) -> str:
+    """Why it cannot be taken; empty: it can."""
+    if type(value) is not type(default) or (isinstance(value, str) and len(value) > TEXT_LIMIT):
+        return f"{name} makes no sense, {default!r} is taken"
+    if not isinstance(value, str) or value == default:
+        return ""
+    if name in CHOICES and value not in CHOICES[name]:
+        return f"{name} may be {' or '.join(filter(None, CHOICES[name]))}"
+    try:
+        if name in AMOUNTS:
+            AMOUNTS[name](name, value)
+    except WrongCall as error:
+        return visible(str(error))
+    return ""
 
 
 def save_settings(settings: Settings, path: Path) -> None:

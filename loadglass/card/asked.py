@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from formats.geometry import LAYOUTS
 from loadglass.card.candidates import Candidate
@@ -26,16 +26,9 @@ NOMINAL_BYTES = {
 """By layout in words, as on the shelf: bytes of an image, unpacked."""
 
 
-@dataclass(frozen=True)
-class Asked:
-    candidates: tuple[Candidate, ...]
-    by_picks: bool
-    """They are the user's picks: copies of one content count once."""
-
-
 def asked_for(
     shelf: Shelf, index: Index, choices: Choices, where: str | None, whole_sets: bool
-) -> Asked:
+) -> list[Candidate]:
     """Candidates: what the filter lets through; without one the picks; without picks everything.
 
     whole_sets: the other disks of their sets come with them. Raises FilterError,
@@ -47,8 +40,8 @@ def asked_for(
     if whole_sets:
         rows += _mates(shelf, rows, sets)
     copies = Counter(row.sha256 for row in rows if row.sha256)
-    candidates = (_candidate(row, sets.get(row.id), copies[row.sha256] > 1) for row in rows)
-    return Asked(tuple(candidates), by_picks)
+    named = by_picks or where is not None
+    return [_candidate(row, sets.get(row.id), copies[row.sha256] > 1, named) for row in rows]
 
 
 def _picks(shelf: Shelf) -> list[ShelfRow]:
@@ -79,7 +72,9 @@ def _mates(
             yield row
 
 
-def _candidate(row: ShelfRow, of_set: tuple[str, DiskSet] | None, is_twin: bool) -> Candidate:
+def _candidate(
+    row: ShelfRow, of_set: tuple[str, DiskSet] | None, is_twin: bool, named: bool
+) -> Candidate:
     size_bytes, archive = _file_facts(row)
     found = Candidate(
         path=row.path,
@@ -97,6 +92,7 @@ def _candidate(row: ShelfRow, of_set: tuple[str, DiskSet] | None, is_twin: bool)
         gone=row.gone,
         why=row.why,
         archive=archive,
+        named=named,
     )
     if of_set is None:
         return found

@@ -51,6 +51,8 @@ class Candidate:
     """Nothing can be loaded from it."""
     archive: str = ""
     """The file on disk that it is a member of; empty: `path` is the file."""
+    named: bool = True
+    """By a pick or a filter; otherwise it is one of all that the shelf has."""
     mended: bool = False
     """A mended copy is taken in its place; `verdict` is the copy's."""
 

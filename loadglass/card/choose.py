@@ -25,7 +25,8 @@ class Rules:
     even_damaged: bool = False
     longest_s: float | None = None
     """At most so many seconds of `all` an image."""
-    one_of_twins: bool = False
+    every_copy: bool = False
+    """Otherwise one of each content: the soundest, then the best named."""
     whole_sets: bool = False
     """All disks of a set or none; such a set counts as one title."""
     budget_bytes: int | None = None
@@ -87,7 +88,7 @@ def choose(
     for i, candidate in enumerate(candidates):
         if reason := next(filter(None, (rule(candidate, rules) for rule in _RULES)), None):
             why[i] = reason
-    standing_for = _twins(candidates, why) if rules.one_of_twins else {}
+    standing_for = {} if rules.every_copy else _twins(candidates, why)
     units = _units(candidates, rules, why, standing_for, cluster_bytes)
     limits = _Limits.of(rules, space_bytes)
     best = _best_units(units, rules, limits)
@@ -135,6 +136,13 @@ def _can_be_mounted(candidate: Candidate, rules: Rules) -> str | None:
     )
 
 
+def _is_of_use(candidate: Candidate, _rules: Rules) -> str | None:
+    """A blank disk of a set is not left out: its title may save there."""
+    if candidate.named or not candidate.why or candidate.set_id:
+        return None
+    return f"nothing to load: {visible(candidate.why)}; it goes if you pick it"
+
+
 def _is_quick(candidate: Candidate, rules: Rules) -> str | None:
     if rules.longest_s is None and rules.budget_s is None:
         return None
@@ -150,6 +158,7 @@ _RULES: tuple[Callable[[Candidate, Rules], str | None], ...] = (
     _is_there,
     _can_be_read,
     _can_be_mounted,
+    _is_of_use,
     _is_quick,
 )
 

@@ -27,7 +27,7 @@ class Waiting:
 
 @dataclass(frozen=True)
 class Totals:
-    """Of the picks that a plan takes too; copies of one content count once, as on the card."""
+    """Of the picks that a plan takes too."""
 
     images: int
     bytes: int
@@ -36,20 +36,26 @@ class Totals:
     damaged: int
     unmounted: int
     """Picks that are not counted: damaged ones, and those that the rig's drive does not mount."""
+    copies: int
+    """Beside all of these, of their content: not counted either."""
 
     @property
     def picks(self) -> int:
         return self.images + self.damaged + self.unmounted
 
 
-def totals_of(shelf: Shelf, stock: str, rig: Rig, even_damaged: bool = False) -> Totals:
+def totals_of(
+    shelf: Shelf, stock: str, rig: Rig, even_damaged: bool = False, every_copy: bool = False
+) -> Totals:
     """Add the picks up. Raises DatabaseTrouble; opens no image.
 
-    stock: the name of the rig that waiting is compared with; even_damaged: they count too.
+    stock: the name of the rig that waiting is compared with; even_damaged,
+    every_copy: these count too.
     """
-    images = size_bytes = unknown = damaged = unmounted = 0
+    images = size_bytes = unknown = damaged = unmounted = copies = 0
     stock_s = fast_s = 0.0
-    for alike in shelf.picked_sums(stock, rig.name):
+    for alike in shelf.picked_sums(stock, rig.name, every_copy):
+        copies += alike.copies
         if alike.verdict in (Verdict.DAMAGED, Verdict.UNREADABLE) and not even_damaged:
             damaged += alike.images
         elif layout_of(alike.kind) not in rig.layouts:
@@ -60,4 +66,5 @@ def totals_of(shelf: Shelf, stock: str, rig: Rig, even_damaged: bool = False) ->
             stock_s += alike.one_s
             fast_s += alike.other_s
             unknown += alike.unknown
-    return Totals(images, size_bytes, Waiting(stock_s, fast_s, unknown), damaged, unmounted)
+    waiting = Waiting(stock_s, fast_s, unknown)
+    return Totals(images, size_bytes, waiting, damaged, unmounted, copies)

@@ -66,7 +66,7 @@ _MATCHING = (
 
 
 class Sums(NamedTuple):
-    """Of contents that are of one verdict and kind."""
+    """Of contents that are of one verdict and kind; or of images, where every copy counts."""
 
     verdict: Verdict
     kind: str
@@ -76,17 +76,20 @@ class Sums(NamedTuple):
     """Of every program in a row, on two rigs, of those that have a time on both."""
     unknown: int
     """Those that have not."""
+    copies: int
+    """Images beside these that are of the same contents."""
 
 
 _PICKED_SUMS = """
-SELECT verdict, kind, count(*), total(one_s), total(other_s), sum(one_s IS NULL) FROM (
-    SELECT min(verdict) AS verdict, kind,
+SELECT verdict, kind, count(*), total(one_s), total(other_s), sum(one_s IS NULL), sum(copies)
+FROM (
+    SELECT min(verdict) AS verdict, kind, count(*) - 1 AS copies,
         iif(other.all_s IS NULL, NULL, one.all_s) AS one_s,
         iif(one.all_s IS NULL, NULL, other.all_s) AS other_s
     FROM images JOIN temp.chosen USING (sha256)
     LEFT JOIN times AS one ON one.image_id = images.id AND one.rig_id = ?
     LEFT JOIN times AS other ON other.image_id = images.id AND other.rig_id = ?
-    WHERE picked AND NOT gone AND images.id NOT IN (SELECT image_id FROM temp.off) GROUP BY sha256
+    WHERE picked AND NOT gone AND images.id NOT IN (SELECT image_id FROM temp.off) GROUP BY {each}
 ) GROUP BY verdict, kind
 """
 """Of copies the soundest counts."""
@@ -180,12 +183,13 @@ class Shelf:
             self._refresh()
             return self._numbered(sort)[self._matching(filter_text)]
 
-    def picked_sums(self, rig: str, other: str) -> list[Sums]:
+    def picked_sums(self, rig: str, other: str, every_copy: bool = False) -> list[Sums]:
         """What the picks that are there come to on two rigs. Raises DatabaseTrouble."""
         with self._lock, self._index.guarded():
             self._refresh()
             ids = valid_ids(self._connection, self._rigs)
-            rows = self._connection.execute(_PICKED_SUMS, (ids.get(rig), ids.get(other)))
+            sql = _PICKED_SUMS.format(each="images.id" if every_copy else "sha256")
+            rows = self._connection.execute(sql, (ids.get(rig), ids.get(other)))
             return [Sums(VERDICTS[verdict], *rest) for verdict, *rest in rows.fetchall()]
 
     def take_off(self, images: Sequence[int], off: bool = True) -> None:

@@ -37,13 +37,13 @@ class MemoryShelf:
     def count(self, filter_text: str) -> int:
         return len(self._matching(filter_text))
 
-    def picked_sums(self, rig: str, other: str) -> list[Sums]:
+    def picked_sums(self, rig: str, other: str, every_copy: bool = False) -> list[Sums]:
         """Each pick by itself; no two are of one content."""
         times = [(row, row.all_s.get(rig), row.all_s.get(other)) for row in self.rows if row.picked]
         return [
-            Sums(row.verdict, row.kind, 1, 0.0, 0.0, 1)
+            Sums(row.verdict, row.kind, 1, 0.0, 0.0, 1, 0)
             if one_s is None or other_s is None
-            else Sums(row.verdict, row.kind, 1, one_s, other_s, 0)
+            else Sums(row.verdict, row.kind, 1, one_s, other_s, 0, 0)
             for row, one_s, other_s in times
         ]
 

@@ -73,6 +73,11 @@ def test_a_plan_names_what_has_nothing_to_load(club: Path, card: Path) -> None:
     images.put(club, "empty.d64", compose(b"EMPTY", []))
     call("survey", str(club))
     (record,) = call("card", "plan", str(card), "--json").records
+    why = {Path(each["path"]).name: each["why"] for each in record["left_out"]}
+    assert why["zeros.d64"] == "nothing to load: blank image, never written; it goes if you pick it"
+    assert len(record["picks"]) == 2
+    assert call("shelf", "", "--pick").status == 0
+    (record,) = call("card", "plan", str(card), "--json").records
     assert {pick["target"]: pick["nothing_to_load"] for pick in record["picks"]} == {
         "Harbour Night.d64": "",
         "Tide Table.d64": "",
@@ -179,6 +184,20 @@ def test_picks_filters_and_rules(club: Path, card: Path) -> None:
     assert targets("--where", "", "--longest", "1s") == []
     assert len(targets("--where", "", "--budget-bytes", "200kB")) == 1
     assert len(targets("--where", "", "--budget-time", "2h")) == 2
+
+
+def test_of_one_content_one_goes_or_every_copy(club: Path, card: Path) -> None:
+    images.put(club, "Tide Table copy.d64", images.sound(b"TIDE TABLE"))
+    call("survey", str(club))
+    for _ in ("everything", "the picks"):
+        one, every = (
+            call("card", "plan", str(card), "--json", *options).records[0]
+            for options in ((), ("--every-copy",))
+        )
+        assert (len(one["picks"]), len(every["picks"])) == (2, 3)
+        (why,) = [each["why"] for each in one["left_out"] if "copy" in each["path"]]
+        assert why.startswith("a twin of ")
+        call("shelf", "", "--pick")
 
 
 def test_how_good_a_choice_is(club: Path, card: Path) -> None:

@@ -20,6 +20,7 @@ from tests.tui.driving import lines_of, screen_lines, settle, until
 from tests.tui.harbour import HOSTILE_FILE_NAME, IMAGES
 from tests.tui.memory_shelf import club_session
 from tui.app import LoadglassApp
+from tui.card_order import CardOrder
 from tui.card_outcomes import NOT_SAFE, SAFE, STOPPED
 from tui.screens.card import CardScreen
 from tui.screens.disk import DiskScreen
@@ -173,6 +174,33 @@ async def test_rules_are_changed_line_by_line_and_change_the_plan(app: Loadglass
         why = {row.name: row.says for row in rows if row.word == "left out"}
         assert "more than 5 s" in why["fog-horn.d64"]
         assert "ring-buoy.d64" not in why or "damaged" not in why["ring-buoy.d64"]
+
+
+async def test_rules_are_remembered_and_can_be_as_usual_again(app: LoadglassApp) -> None:
+    async with app.run_test(size=NARROW) as pilot:
+        await settle(pilot)
+        await press(pilot, "P", "5", "tab")
+        assert "takes all rules back" not in text(app)
+        assert "1 damaged: not counted" in text(app)
+        await press(pilot, "down", "down", "enter", "down", "enter")
+        assert "1 damaged: in the plan, if mending helps" in text(app)
+        await press(pilot, "up", "enter")
+        assert "not counted" not in text(app) and "Picks 5 images" in text(app)
+        await press(pilot, "q")
+    again = LoadglassApp(app.session)
+    async with again.run_test(size=NARROW, notifications=True) as pilot:
+        await settle(pilot)
+        assert "5 picked" in text(again), "the Shelf goes by them too"
+        await press(pilot, "5", "tab")
+        order = again.card_desk.order
+        assert (order.damaged, order.every_copy) == ("mended or taken", True)
+        assert "= takes all rules back" in text(again)
+        await press(pilot, "equals_sign")
+        assert "2 rules of the card as usual again" in text(again)
+        assert order == CardOrder(folder="card", rig="fast-card")
+        await press(pilot, "q")
+    assert load_settings(app.session.home.settings)[0] == again.settings
+    assert again.settings.card_damaged == "left out"
 
 
 async def test_pictures_of_the_basket_are_taken_back_and_added(app: LoadglassApp) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from loadglass.home import NoHome
-from tui.settings import NotSaved, Settings, load_settings, save_settings
+from tui.card_order import RULES, CardOrder, order_of
+from tui.settings import CHOICES, NotSaved, Settings, load_settings, save_settings
 
 
 def test_nothing_kept_yet_is_no_problem(tmp_path: Path) -> None:
@@ -53,6 +55,26 @@ def test_a_value_that_makes_no_sense_costs_only_itself(tmp_path: Path) -> None:
     assert loaded == Settings(glyphs="plain")
     assert len(problems) == 2
     assert "theme may be" in problems[0] and "preview" in problems[1]
+
+
+def test_a_rule_of_the_card_that_makes_no_sense_costs_only_itself(tmp_path: Path) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text(
+        'card_damaged = "thrown away"\ncard_longest = "soon"\ncard_entries = "1"\n'
+        'card_budget_bytes = "2 GB"\ncard_layout = ""\ncard_every_copy = true\n'
+    )
+    loaded, problems = load_settings(path)
+    assert loaded == Settings(card_budget_bytes="2 GB", card_every_copy=True)
+    assert [problem.split()[1] for problem in problems] == [
+        *("card_damaged", "card_longest", "card_entries")
+    ]
+
+
+def test_every_rule_is_remembered_with_what_it_usually_is() -> None:
+    assert order_of(Settings()) == replace(CardOrder(), rig=Settings().card_rig)
+    for rule in RULES:
+        allowed = CHOICES.get(f"card_{rule.name}")
+        assert allowed is None or set(allowed) == set(rule.values)
 
 
 def test_a_folder_in_its_place_is_said_and_nothing_else_is_left_behind(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ from tui import keys
 from tui.calls import WrongCall
 from tui.card_calls import waiting_text
 from tui.card_desk import BUSY_FOLDER, NO_FOLDER, CardDesk
-from tui.card_order import FOLDER, RIG, Rule
+from tui.card_order import FOLDER, RIG, Rule, unusual
 from tui.card_outcomes import SAFE
 from tui.messages import ImageChosen, ShelfChanged
 from tui.progress_line import SHOWN_AFTER_S, bar_text
@@ -33,6 +33,7 @@ from tui.screens.choosing import Choosing
 from tui.screens.fill_card import FillCard
 from tui.screens.save_contents import SaveContents
 from tui.session import Session
+from tui.settings import MENDED
 from tui.widgets.card_list import CardList
 from tui.widgets.card_rules import CardRules
 from tui.widgets.page_table import PageTable
@@ -54,12 +55,12 @@ COUNT_AFTER_S = 0.15
 """Picks closer together than this are added up together."""
 CAUTION = "Power off before plugging in or out. Pull the card only when SAFE TO REMOVE."
 NO_PICKS = """\
-Nothing is picked, so every sound or quirky image
-of the shelf goes onto the card.
+Nothing is picked, so every sound or quirky image of
+the shelf that has something to load goes onto the card.
 
 +      adds all that a filter shows
 1      to the shelf; space picks there"""
-ALL_TAKEN = "none, so every sound or quirky image of the shelf is taken"
+ALL_TAKEN = "none, so every sound or quirky image with something to load is taken"
 STALE = "picks, rules or the card have changed since: p plans again"
 CHOOSING = frozenset({"pick", "rate", "tag", "sort"})
 """Actions on the image under the basket's cursor."""
@@ -213,7 +214,7 @@ class CardScreen(Choosing):
         parts = (
             f"{count_text(totals.images, 'image')}, {humanize.naturalsize(totals.bytes)}",
             waiting_text(desk.stock, desk.order.rig, totals.waiting),
-            uncounted_text(totals),
+            uncounted_text(totals, desk.order.damaged == MENDED),
         )
         return "; ".join(filter(None, parts))
 
@@ -354,6 +355,7 @@ class CardScreen(Choosing):
 
     def _set(self, rule: Rule, value: Any) -> None:
         self.desk.change(rule.name, value)
+        self._count()
 
     def _ask_for(self, rule: Rule, then: Callable[[], None] | None = None) -> None:
         """Ask for what a rule says; then: what goes on once there is something."""
@@ -374,6 +376,11 @@ class CardScreen(Choosing):
 
         now = getattr(self.desk.order, rule.name)
         self.app.push_screen(AskText(rule.label, rule.hint, visible(now), check), take)
+
+    def action_as_usual(self) -> None:
+        count = self.desk.as_usual()
+        self._count()
+        self.notify(f"{count_text(count, 'rule')} of the card as usual again")
 
     def action_folder(self) -> None:
         self._ask_for(FOLDER)
@@ -457,4 +464,6 @@ class CardScreen(Choosing):
             return self.desk.pane == "card" and bool(self.list.rows)
         if action in CARD_WORK:
             return self.desk.work is None
+        if action == "as_usual":
+            return bool(unusual(self.desk.order))
         return super().check_action(action, parameters)

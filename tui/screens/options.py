@@ -33,7 +33,7 @@ class Options(Question[None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box"):
             yield Static(Text("Options"), classes="title")
-            yield OptionList(*(Option(self._line(name), name) for name in CHOICES))
+            yield OptionList(*(Option(self._line(name), name) for name in LABELS))
             yield Static(Text("enter goes on to the next, escape leaves"), classes="hint")
 
     def _line(self, name: str) -> Text:

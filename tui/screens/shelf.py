@@ -25,12 +25,12 @@ from tui.messages import ImageChosen, ShelfChanged, SurveyAsked
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.choosing import Choosing
 from tui.session import Session
-from tui.settings import Settings
+from tui.settings import EVEN_DAMAGED, MENDED, Settings
 from tui.widgets.filter_line import FilterLine
 from tui.widgets.histogram import Histogram, Spread, spread_of
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
-from tui.widgets.picks_bars import PicksBars
+from tui.widgets.picks_bars import PicksBars, uncounted_text
 from tui.widgets.preview import Preview
 from tui.widgets.shelf_columns import shelf_columns
 from tui.wording import count_text
@@ -63,7 +63,7 @@ class ShelfScreen(Choosing):
         """By image the set it is in, as the line below the table says it; empty: in none."""
 
     def compose_view(self) -> ComposeResult:
-        yield FilterLine(self.settings.filter)
+        yield FilterLine(self.settings.filter, self.app.check_filter)
         with Horizontal(id="body"):
             yield PageTable(
                 self.session.shelf, [], self.app.index_thread, foot=self._foot_of, id="table"
@@ -101,7 +101,7 @@ class ShelfScreen(Choosing):
 
     def _ask(self, keep_row: bool = False) -> None:
         settings = self.settings
-        query = Query(self.filter_line.text, settings.sort, settings.descending)
+        query = Query(settings.filter, settings.sort, settings.descending)
         self.table.show(query, keep_row=keep_row)
 
     @work(exclusive=True, group="count")
@@ -124,7 +124,7 @@ class ShelfScreen(Choosing):
 
     @on(PageTable.Refused)
     def _refused(self, message: PageTable.Refused) -> None:
-        self.filter_line.refuse(message.error)
+        self.filter_line.say_trouble(str(message.error))
 
     @on(FilterLine.Changed)
     def _filter_changed(self, message: FilterLine.Changed) -> None:
@@ -254,11 +254,14 @@ class ShelfScreen(Choosing):
         except LoadglassError:  # whoever asks for rows says it
             return
         rig = self.settings.rig
-        self.query_one(PicksBars).show(totals, self.session.stock_of(rig), rig)
+        uncounted = uncounted_text(totals, self.settings.card_damaged == MENDED)
+        self.query_one(PicksBars).show(totals, self.session.stock_of(rig), rig, uncounted)
 
     def _totals(self) -> Totals:
-        session, rig = self.session, self.session.rigs[self.settings.rig]
-        return totals_of(session.shelf, session.stock_of(rig.name), rig, self.app.even_damaged)
+        session, settings = self.session, self.settings
+        stock, rig = session.stock_of(settings.rig), session.rigs[settings.rig]
+        even_damaged = settings.card_damaged in EVEN_DAMAGED
+        return totals_of(session.shelf, stock, rig, even_damaged, settings.card_every_copy)
 
     # What is not to be seen
 

@@ -8,11 +8,12 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 
 from formats.visible import visible
-from tui.card_order import RULES, CardOrder, Rule
+from tui.card_order import NOT_RULES, RULES, CardOrder, Rule, unusual
 from tui.widgets.columns import GAP_CELLS
 from tui.widgets.line_view import Line, cells
 from tui.widgets.row_list import RowList
 
+AS_USUAL = "  =  takes all rules back to what they usually are"
 LABEL_CELLS = max(len(rule.label) for rule in RULES) + GAP_CELLS
 
 
@@ -33,10 +34,13 @@ class CardRules(RowList):
     def row_count(self) -> int:
         return len(RULES)
 
+    def tail(self) -> Sequence[Line]:
+        return [cells((AS_USUAL, "muted"))] if unusual(self.order) else ()
+
     def row_lines(self, row: int) -> Sequence[Line]:
         rule = RULES[row]
         value = getattr(self.order, rule.name)
-        is_usual = value == getattr(CardOrder(), rule.name) and rule.name not in ("folder", "rig")
+        is_usual = rule.name not in (*NOT_RULES, *unusual(self.order))
         says = visible(rule.words(value))
         return [
             cells((rule.label.ljust(LABEL_CELLS), "muted"), (says, "" if is_usual else "strong"))

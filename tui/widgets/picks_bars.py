@@ -9,6 +9,7 @@ from tui.amounts import duration_text
 from tui.widgets.bars import bar
 from tui.widgets.columns import shortened
 from tui.widgets.line_view import Line, LineView, cells
+from tui.wording import count_text
 
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
@@ -27,12 +28,12 @@ class PicksBars(LineView, can_focus=False):
     def __init__(self) -> None:
         super().__init__()
         self.totals: Totals | None = None
-        self._stock = self._rig = ""
+        self._stock = self._rig = self._uncounted = ""
         self.display = False
 
-    def show(self, totals: Totals, stock: str, rig: str) -> None:
-        """stock, rig: the names of the rigs that the waiting is on."""
-        self.totals, self._stock, self._rig = totals, stock, rig
+    def show(self, totals: Totals, stock: str, rig: str, uncounted: str) -> None:
+        """stock, rig: the names of the rigs that the waiting is on; uncounted: see below."""
+        self.totals, self._stock, self._rig, self._uncounted = totals, stock, rig, uncounted
         self.display = totals.picks > 0
         self.lay()
 
@@ -51,18 +52,29 @@ class PicksBars(LineView, can_focus=False):
         room = max(self.line_width - NAME_CELLS - TIME_CELLS, 3)
         drawn = bar(seconds / most, room, self.app.plain_glyphs)
         says = f" {duration_text(seconds)}" if before else f" {_after_text(waiting)}"
-        if before and (uncounted := uncounted_text(totals)):
-            says += f" · {uncounted}"
+        if before and self._uncounted:
+            says += f" · {self._uncounted}"
         room_for_name = NAME_CELLS - 1 - len(begins)
         padded = f"{begins}{shortened(name, room_for_name).rjust(room_for_name)} "
         return cells((padded, "strong"), (drawn, "stock" if before else "fast"), says)
 
 
-def uncounted_text(totals: Totals) -> str:
-    """`2 damaged, 1 not for this drive: not counted`; empty: all are."""
-    counts = ((totals.damaged, "damaged"), (totals.unmounted, "not for this drive"))
-    parts = [f"{count:,} {why}" for count, why in counts if count]
-    return f"{', '.join(parts)}: not counted" if parts else ""
+def uncounted_text(totals: Totals, mended: bool = False) -> str:
+    """`2 damaged, 1 not for this drive, 3 copies: not counted`; empty: all are.
+
+    mended: damaged ones are to be mended, which only a plan tries.
+    """
+    damaged = f"{totals.damaged:,} damaged"
+    counts = [
+        (0 if mended else totals.damaged, damaged),
+        (totals.unmounted, f"{totals.unmounted:,} not for this drive"),
+        (totals.copies, count_text(totals.copies, "copy", "copies")),
+    ]
+    named = ", ".join(words for count, words in counts if count)
+    parts = [f"{named}: not counted"] if named else []
+    if mended and totals.damaged:
+        parts.append(f"{damaged}: in the plan, if mending helps")
+    return "; ".join(parts)
 
 
 def _after_text(waiting: Waiting) -> str:

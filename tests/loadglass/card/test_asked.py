@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from formats.compose import compose
 from formats.findings import Verdict
-from loadglass.card.asked import Asked, asked_for
+from loadglass.card.asked import asked_for
 from loadglass.card.candidates import Candidate
 from loadglass.card.choose import Rules, choose
 from loadglass.shelf.choices import Choices, open_choices
@@ -39,12 +40,12 @@ class Club:
     def survey(self) -> None:
         survey(self.index, [str(self.folder)], RIGS, workers=0)
 
-    def ask(self, where: str | None = None, whole_sets: bool = False) -> Asked:
+    def ask(self, where: str | None = None, whole_sets: bool = False) -> list[Candidate]:
         with closing(Shelf(self.index, self.choices, RIGS)) as shelf:
             return asked_for(shelf, self.index, self.choices, where, whole_sets)
 
     def named(self, where: str | None = None, whole_sets: bool = False) -> dict[str, Candidate]:
-        return {each.file_name: each for each in self.ask(where, whole_sets).candidates}
+        return {each.file_name: each for each in self.ask(where, whole_sets)}
 
     def pick(self, *names: str) -> None:
         self.choices.pick(each.sha256 for name, each in self.named("").items() if name in names)
@@ -69,8 +70,8 @@ def club(tmp_path: Path) -> Iterator[Club]:
 
 def test_without_picks_and_filter_everything(club: Club) -> None:
     asked = club.ask()
-    assert not asked.by_picks
-    found = {each.file_name: each for each in asked.candidates}
+    found = {each.file_name: each for each in asked}
+    assert not any(each.named for each in asked)
     assert len(found) == 8
     fog = found["Fog Horn.d64"]
     assert (fog.title, fog.size_bytes, fog.layout) == ("FOG HORN", 174_848, "35-track")
@@ -79,7 +80,7 @@ def test_without_picks_and_filter_everything(club: Club) -> None:
     assert found["Packed.d64.gz"].size_bytes == 174_848, "unpacked"
     assert found["Gull.d64"].archive == str(club.folder / "attic.zip")
     assert found["scrap.d64"].verdict is Verdict.UNREADABLE and found["scrap.d64"].why
-    taken = choose(asked.candidates, Rules(built_in_rigs()["fast-card"])).taken
+    taken = choose(asked, Rules(built_in_rigs()["fast-card"])).taken
     assert {each.file_name for each in taken} == found.keys() - {"Broken.d64", "scrap.d64"}
 
 
@@ -91,20 +92,20 @@ def test_a_filter(club: Club) -> None:
 def test_picks_are_what_is_asked_for_unless_a_filter_is_given(club: Club) -> None:
     club.pick("Fog Horn.d64", "Gull.d64")
     asked = club.ask()
-    assert asked.by_picks
-    assert {each.file_name for each in asked.candidates} == {"Fog Horn.d64", "Gull.d64"}
-    assert len(club.ask("").candidates) == 8
+    assert all(each.named for each in asked)
+    assert {each.file_name for each in asked} == {"Fog Horn.d64", "Gull.d64"}
+    assert len(club.ask("")) == 8
 
 
 def test_a_pick_that_is_nowhere_any_more(club: Club) -> None:
     club.pick("Fog Horn.d64")
     (club.folder / "Fog Horn.d64").unlink()
     club.survey()
-    (gone,) = club.ask().candidates
+    (gone,) = club.ask()
     assert gone.gone and gone.file_name == "Fog Horn.d64"
     club.put("Horn.d64", image(b"FOG HORN", 1))
     club.survey()
-    assert [each.file_name for each in club.ask().candidates] == ["Horn.d64"]
+    assert [each.file_name for each in club.ask()] == ["Horn.d64"]
 
 
 def test_copies_of_one_content_are_twins(club: Club) -> None:
@@ -113,6 +114,19 @@ def test_copies_of_one_content_are_twins(club: Club) -> None:
     found = club.named()
     assert found["Fog Horn.d64"].twins == found["Copy of Fog Horn.d64"].twins != ""
     assert found["Gull.d64"].twins == ""
+
+
+def test_what_has_nothing_to_load_goes_if_it_is_named_or_a_disk_of_a_set(club: Club) -> None:
+    club.put("Blank.d64", compose(b"BLANK", []))
+    club.put("Long Pier Disk 3.d64", compose(b"LONG PIER 3", []))
+    club.survey()
+    rules = Rules(built_in_rigs()["fast-card"])
+    choice = choose(club.ask(), rules)
+    why = {Path(each.path).name: each.why for each in choice.left_out}
+    assert why.keys() == {"Blank.d64", "Broken.d64", "scrap.d64"}
+    assert why["Blank.d64"].startswith("nothing to load: no file in its directory")
+    for asked in (club.ask("blank"), club.pick("Blank.d64") or club.ask()):
+        assert [each.file_name for each in choose(asked, rules).taken] == ["Blank.d64"]
 
 
 def test_disks_of_a_set(club: Club) -> None:

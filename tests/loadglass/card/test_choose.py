@@ -68,10 +68,10 @@ def test_one_of_twins_the_soundest_then_the_best_named() -> None:
         disk("quirky", file_name="Harbour Night!.d64", verdict=Verdict.QUIRKY, twins="a"),
         disk("alone"),
     ]
-    choice = choose(twins, replace(RULES, one_of_twins=True))
+    choice = choose(twins, RULES)
     assert taken(choice) == ["good", "alone"]
     assert all("twin of good" in why for why in reasons(choice).values())
-    assert len(choose(twins, RULES).taken) == 5
+    assert len(choose(twins, replace(RULES, every_copy=True)).taken) == 5
 
 
 def set_of(name: str, *parts: Candidate, size: int | None = None) -> list[Candidate]:
@@ -81,7 +81,7 @@ def set_of(name: str, *parts: Candidate, size: int | None = None) -> list[Candid
     ]
 
 
-SETS = replace(RULES, whole_sets=True, one_of_twins=True)
+SETS = replace(RULES, whole_sets=True)
 
 
 def test_whole_sets_or_not_at_all() -> None:
@@ -190,7 +190,7 @@ def test_no_choice_by_the_rules_is_better(
         )
     rules = replace(
         RULES,
-        one_of_twins=False,
+        every_copy=True,
         whole_sets=True,
         budget_s=budget_s,
         budget_bytes=budget,

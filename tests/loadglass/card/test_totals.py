@@ -41,26 +41,26 @@ def club(tmp_path: Path) -> Iterator[Club]:
     made.choices.close()
 
 
-def totals(club: Club, rig: Rig, even_damaged: bool) -> Totals:
+def totals(club: Club, rig: Rig, even_damaged: bool, every_copy: bool) -> Totals:
     with closing(Shelf(club.index, club.choices, RIGS)) as shelf:
-        return totals_of(shelf, "stock-card", rig, even_damaged)
+        return totals_of(shelf, "stock-card", rig, even_damaged, every_copy)
 
 
+@pytest.mark.parametrize("every_copy", [False, True])
 @pytest.mark.parametrize("even_damaged", [False, True])
 @pytest.mark.parametrize("layouts", [("35-track", "80-track"), ("35-track",)])
 def test_totals_are_the_plans(
-    club: Club, tmp_path: Path, even_damaged: bool, layouts: tuple[str, ...]
+    club: Club, tmp_path: Path, even_damaged: bool, layouts: tuple[str, ...], every_copy: bool
 ) -> None:
     rig = dataclasses.replace(FAST_CARD, layouts=layouts)
-    found = totals(club, rig, even_damaged)
+    found = totals(club, rig, even_damaged, every_copy)
     (tmp_path / "card").mkdir()
-    asked = club.ask()
-    rules = Rules(rig, even_damaged=even_damaged, one_of_twins=asked.by_picks)
-    plan = make_plan(Device(str(tmp_path / "card")), asked.candidates, rules, Wishes())
-    assert found.images == len(plan.picks) == 3 + even_damaged + len(layouts) - 1
+    rules = Rules(rig, even_damaged=even_damaged, every_copy=every_copy)
+    plan = make_plan(Device(str(tmp_path / "card")), club.ask(), rules, Wishes())
+    assert found.images == len(plan.picks) == 3 + even_damaged + every_copy + len(layouts) - 1
     assert found.bytes == plan.bytes
     assert found.waiting.unknown == plan.waiting.unknown == 1
     assert found.waiting.stock_s == pytest.approx(plan.waiting.stock_s)
     assert found.waiting.fast_s == pytest.approx(plan.waiting.fast_s)
     assert (found.damaged, found.unmounted) == (1 - even_damaged, 2 - len(layouts))
-    assert found.picks == 5
+    assert (found.picks, found.copies) == (5 + every_copy, 1 - every_copy)
