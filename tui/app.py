@@ -28,7 +28,7 @@ from textual.worker import WorkerCancelled, WorkerFailed, get_current_worker
 from formats.errors import LoadglassError
 from loadglass.opened import open_and_audit
 from loadglass.progress import Stopped
-from loadglass.shelf.filters import HELP
+from loadglass.shelf.filters import HELP, parse
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.survey import SurveyResult, SurveyStopped, survey
 from loadglass.timing.rig import Rig
@@ -338,10 +338,6 @@ class LoadglassApp(App[None]):
 
     def action_filter(self) -> None:
         """Ask for a filter, from wherever one is, and show on the Shelf what it leaves."""
-        index, count = self.index_thread, self.session.shelf.count
-
-        async def check(text: str) -> None:
-            await asyncio.get_running_loop().run_in_executor(index, count, text)
 
         def show(text: str | None) -> None:
             if text is None:
@@ -350,7 +346,12 @@ class LoadglassApp(App[None]):
             if isinstance(self.screen, ShelfScreen):  # an unkept reading may hold one elsewhere
                 self.screen.filter_line.put(text)
 
-        self.push_screen(AskText("Show which images on the shelf?", EXAMPLES, check=check), show)
+        question = AskText("Show which images on the shelf?", EXAMPLES, check=self.check_filter)
+        self.push_screen(question, show)
+
+    def check_filter(self, text: str) -> None:
+        """Raises FilterError where a filter of the shelf cannot be understood."""
+        parse(text, list(self.session.rigs.values()))
 
     def action_view(self, view: str) -> None:
         self.show_view(view)

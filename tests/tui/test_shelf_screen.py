@@ -116,13 +116,33 @@ async def test_a_filter_that_cannot_be_understood_says_why_and_leaves_the_rows(
 ) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await pilot.press("/", "!")
+        await pilot.press("/", '"')
         await settle(pilot)
-        assert "the ! is no part of a filter: leave it out" in "\n".join(screen_lines(app))
+        assert 'the closing quote " is missing' in "\n".join(screen_lines(app))
         assert len(titles(app)) == 5
         await pilot.press("backspace")
         await settle(pilot)
-        assert "is no part of a filter" not in "\n".join(screen_lines(app))
+        assert "is missing" not in "\n".join(screen_lines(app))
+
+
+async def test_a_wrong_filter_is_not_left_behind_and_not_brought_back(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("/", *"fog", "enter", "/", *" verdict:damged", "enter", "down")
+        shelf = shelf_of(app)
+        assert app.focused is shelf.filter_line.input
+        assert 'verdict cannot be "damged"' in "\n".join(screen_lines(app))
+        await pilot.press("escape")
+        await settle(pilot)
+        assert app.focused is shelf.table
+        assert shelf.filter_line.text == "fog" == app.settings.filter
+        assert titles(app) == ["FOG HORN"]
+        await pilot.press("/", *" verdict:damged")
+        shelf.table.focus()
+        await pilot.press("escape")
+        await settle(pilot)
+        assert "/ and arrow up bring back: fog " in screen_lines(app)[1]
+        assert app.settings.filter == ""
 
 
 async def test_a_filter_that_lets_nothing_through_says_so(app: LoadglassApp) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -19,28 +20,22 @@ EXAMPLES = "words, or: verdict:sound  files=1  fast-card<20s  tag:demo"
 
 
 class FilterInput(Input):
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", "Table", tooltip="Back to the table"),
-        Binding("down", "leave", "Table", show=False, tooltip="Back to the table"),
-        Binding("up", "bring_back", "Last", show=False, tooltip="Bring the last filter back"),
-    ]
-    last = ""
-    """The filter that was taken away."""
-
     def check_consume_key(self, key: str, character: str | None) -> bool:
         """Whether a key is typed here; the toolkit does not know which character slash is."""
         return super().check_consume_key(key, "/" if key == "slash" else character)
 
-    def action_leave(self) -> None:
-        self.post_message(FilterLine.Left())
-
-    def action_bring_back(self) -> None:
-        self.value = self.last or self.value
-        self.action_end()
-
 
 class FilterLine(Vertical):
-    """What is typed, how many rows that leaves, and under it why it cannot be understood."""
+    """What is typed, how many rows that leaves, and under it why it cannot be understood.
+
+    What is refused filters nothing and is not remembered; the line is not left with it.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "give_up", "Table", tooltip="To the table, without a wrong filter"),
+        Binding("down", "leave", "Table", show=False, tooltip="Back to the table"),
+        Binding("up", "bring_back", "Last", show=False, tooltip="Bring the last filter back"),
+    ]
 
     @dataclass
     class Changed(Message):
@@ -51,10 +46,16 @@ class FilterLine(Vertical):
     class Left(Message):
         """Typing is over: the keys belong to the table."""
 
-    def __init__(self, text: str = "") -> None:
+    def __init__(self, text: str, check: Callable[[str], object]) -> None:
+        """check: raises LoadglassError where a filter cannot be understood."""
         super().__init__()
         self._start = text
+        self._check = check
         self._trouble = ""
+        self._before = text
+        """The filter that typing began with."""
+        self._last = ""
+        """The one that was taken away."""
 
     def compose(self) -> ComposeResult:
         with Horizontal():
@@ -75,23 +76,33 @@ class FilterLine(Vertical):
 
     def put(self, text: str) -> None:
         """Filter by this, as if it had been typed."""
-        self.input.value = text
+        self._before = self.input.value = text
 
     def clear(self) -> None:
         """Take the filter away, and say how it comes back."""
-        self.input.last = self.text
-        self.input.placeholder = TAKEN_AWAY.format(self.text)
-        self.input.value = ""
+        self._last = self._before if self._is_refused() else self.text
+        self.input.placeholder = TAKEN_AWAY.format(self._last) if self._last else EXAMPLES
+        self._before = self.input.value = ""
+
+    def action_leave(self) -> None:
+        if not self._is_refused():
+            self._before = self.text
+            self.post_message(self.Left())
+
+    def action_give_up(self) -> None:
+        if self._is_refused():
+            self.put(self._before)
+        self.action_leave()
+
+    def action_bring_back(self) -> None:
+        self.put(self._last or self.text)
+        self.input.action_end()
 
     def say_counts(self, text: str) -> None:
         self.query_one(".counts", Static).update(Text(text), layout=False)
-        self._say_trouble("")
 
-    def refuse(self, error: LoadglassError) -> None:
-        """Show why the filter cannot be used."""
-        self._say_trouble(str(error))
-
-    def _say_trouble(self, text: str) -> None:
+    def say_trouble(self, text: str) -> None:
+        """Show why the filter cannot be used; empty: it can."""
         if text == self._trouble:
             return
         self._trouble = text
@@ -101,11 +112,23 @@ class FilterLine(Vertical):
 
     def on_mount(self) -> None:
         self.query_one(".trouble").display = False
+        if self._is_refused():
+            self._before = ""
+
+    def _is_refused(self) -> bool:
+        try:
+            self._check(self.text)
+        except LoadglassError as error:
+            self.say_trouble(str(error))
+            return True
+        self.say_trouble("")
+        return False
 
     def on_input_changed(self, event: Input.Changed) -> None:
         event.stop()
-        self.post_message(self.Changed(self.text))
+        if not self._is_refused():
+            self.post_message(self.Changed(self.text))
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
-        self.post_message(self.Left())
+        self.action_leave()
