@@ -11,7 +11,7 @@ from loadglass.spreadsheet import harmless_cell
 from loadglass.timing.rig import Rig
 from tui import json_out
 from tui.tables import Cell, Column, print_table, verdict_cell
-from tui.wording import seconds_text
+from tui.wording import time_text
 
 
 def record(row: ShelfRow) -> dict[str, object]:
@@ -25,6 +25,7 @@ def record(row: ShelfRow) -> dict[str, object]:
         "sha256": row.sha256,
         "start": _seconds(row.start_s),
         "all": _seconds(row.all_s),
+        "all_at_least": row.is_bound("all"),
         "rating": row.rating,
         "tags": list(row.tags),
         "picked": row.picked,
@@ -49,14 +50,13 @@ def print_shelf(rows: Iterable[ShelfRow], rigs: Sequence[Rig], which: str) -> No
 
 
 def _cells(row: ShelfRow, rigs: Sequence[Rig], which: str) -> list[str | Cell]:
-    times = row.all_s if which == "all" else row.start_s
     return [
         row.shown_title,
         row.file_name,
         verdict_cell(row.verdict),
         str(row.files),
         str(row.blocks),
-        *(seconds_text(times.get(rig.name)) for rig in rigs),
+        *(time_text(row, which, rig.name) for rig in rigs),
     ]
 
 

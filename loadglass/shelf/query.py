@@ -343,7 +343,8 @@ class Shelf:
         images = self._connection.execute(
             "SELECT images.id, folders.path, name, member, file_name, title, verdict, kind, "
             "tracks, files, blocks, sha256, gone, programs, why, "
-            "images.id IN (SELECT image_id FROM temp.off) FROM images "
+            "images.id IN (SELECT image_id FROM temp.off), instr(findings, ' own-loader ') "
+            "FROM images "
             f"JOIN folders ON folders.id = folder_id WHERE images.id IN ({marks})",
             ids,
         ).fetchall()
@@ -382,7 +383,7 @@ def _row(
     image: tuple[Any, ...], starts: _Times, rows: _Times, choices: Mapping[str, Any]
 ) -> ShelfRow:
     (number, folder, name, member, file_name, title, verdict, kind) = image[:8]
-    (tracks, files, blocks, sha256, gone, programs, why, off) = image[8:]
+    (tracks, files, blocks, sha256, gone, programs, why, off, own_loader) = image[8:]
     content = sha256.hex() if sha256 else ""
     choice = choices.get(content)
     return ShelfRow(
@@ -405,4 +406,5 @@ def _row(
         picked=bool(choice and choice.picked),
         programs=programs,
         why=why,
+        own_loader=bool(own_loader),
     )

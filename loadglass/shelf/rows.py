@@ -40,6 +40,12 @@ class ShelfRow:
     """Files that load whole as programs."""
     why: str = ""
     """Nothing can be loaded from it: the sentence of an unreadable image, or a few words."""
+    own_loader: bool = False
+    """Blocks that no file owns hold code of its own: what that loads is not in the times."""
+
+    def is_bound(self, load: str) -> bool:
+        """Whether times of `start` or `all` are lower bounds; what is damaged is not in them."""
+        return self.own_loader or (load == "all" and self.verdict is Verdict.DAMAGED)
 
     @property
     def shown_title(self) -> str:

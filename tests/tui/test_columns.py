@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -11,10 +12,13 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.style import Style
 
-from tests.tui.memory_shelf import RIGS
+from formats.findings import Verdict
+from loadglass.opened import open_and_audit
+from tests.tui.memory_shelf import RIGS, club_session
 from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns, shortened
 from tui.widgets.shelf_columns import shelf_columns
 from tui.widgets.table_lines import group_line, label_line
+from tui.wording import seconds_text
 
 COLUMNS = shelf_columns(RIGS["fast-card"], plain_glyphs=False)
 
@@ -41,6 +45,34 @@ def test_eighty_columns_show_what_matters_most() -> None:
         "stock",
         "fast",
         "saved",
+    ]
+
+
+def test_what_is_not_all_there_has_a_lower_bound(tmp_path: Path) -> None:
+    samples = Path(__file__).parents[2] / "sample_images"
+    rows = club_session([str(samples)], tmp_path).shelf.page("", "title", False, 0, 50)
+    own = {code_file for code_file in samples.glob("*.d64") if has_own_loader(code_file)}
+    assert own
+    by_name = {column.name: column for column in COLUMNS}
+    for row in rows:
+        shown = {name: str(column.cell(row)) for name, column in by_name.items()}
+        is_own = Path(row.path) in own
+        is_bound = is_own or row.verdict is Verdict.DAMAGED
+        if row.all_s["fast-card"] is not None:
+            assert shown["all programs, fast-card"].startswith("≥") == is_bound
+            assert shown["saved by fast-card, all programs"].startswith("≈") == is_bound
+            assert shown["first program, fast-card"].startswith("≥") == is_own
+
+
+def has_own_loader(path: Path) -> bool:
+    return any(finding.code == "own-loader" for finding in open_and_audit(str(path)).audit.findings)
+
+
+def test_long_times_keep_to_their_columns_with_a_mark() -> None:
+    assert [seconds_text(s, "≥") for s in (33.04, 999.9, 1234.56)] == [
+        "≥33.0 s",
+        "≥999.9 s",
+        "≥1235 s",
     ]
 
 

@@ -29,6 +29,8 @@ WORDS = {
     "near": "of a reading: outside the range, by no more than a thumb is off",
     "start": "loading the first program",
     "all": "loading every program, one after the other",
+    "≥": "at least: a damaged file is not counted, or the title loads by code of its own",
+    "≈": "what is saved where both times are such",
     "saved": "seconds that the fast loader spares, all programs",
     "pick": "an image chosen for the card",
     "survey": "reading folders into the shelf",

@@ -17,7 +17,7 @@ from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, cells, wrapped
 from tui.widgets.row_list import GUTTER, RowList
 from tui.widgets.shelf_columns import VERDICT_MEANINGS, loader_word, times_of, verdict_cell
-from tui.wording import count_text, seconds_text
+from tui.wording import AT_LEAST, count_text, seconds_text
 
 GAP = " " * GAP_CELLS
 WAITING = "…"
@@ -39,6 +39,8 @@ class DirectoryRow:
     verdict: Verdict
     times: Times | None
     """None where nothing can be clocked."""
+    mark: str = ""
+    """Before times that are lower bounds."""
 
 
 class FileTable(RowList):
@@ -116,6 +118,8 @@ class FileTable(RowList):
             directory = audit.directory
             mark = self.lettering.text(directory.disk_id + b" " + directory.format_name)
             title = f'"{self.lettering.text(directory.title)}" {mark}'
+            has_own_loader = any(finding.code == "own-loader" for finding in audit.findings)
+            is_bound = has_own_loader or audit.verdict is Verdict.DAMAGED
             return DirectoryRow(
                 file=None,
                 blocks=f"{sum(owner >= 0 for owner in audit.owner):,}",
@@ -125,6 +129,7 @@ class FileTable(RowList):
                 size="",
                 verdict=audit.verdict,
                 times=clocking.all if clocking else {},
+                mark=AT_LEAST if is_bound else "",
             )
         file = audit.files[row - 1]
         entry, address = file.entry, file.load_address
@@ -193,7 +198,7 @@ def _seconds_on(rig: str) -> Callable[[DirectoryRow], str | Cell]:
         estimate = row.times[rig] if row.times else None
         if estimate is None:
             return Cell(seconds_text(None), "muted")
-        return seconds_text(estimate.seconds)
+        return seconds_text(estimate.seconds, row.mark)
 
     return cell
 

@@ -24,7 +24,7 @@ from tui.widgets.columns import shortened
 from tui.widgets.lettering import Lettering
 from tui.widgets.line_view import Line, LineView, cells, wrapped
 from tui.widgets.shelf_columns import VERDICT_MEANINGS
-from tui.wording import count_text, seconds_text
+from tui.wording import count_text, time_text
 
 if TYPE_CHECKING:
     from tui.app import LoadglassApp
@@ -131,26 +131,26 @@ class Preview(LineView, can_focus=False):
     def _times(self, row: ShelfRow) -> Iterator[Line]:
         clocking = self._clocking
         loads = [
-            ("first program", row.start_s, clocking.start if clocking else {}),
-            ("all programs", row.all_s, clocking.all if clocking else {}),
+            ("start", "first program", row.start_s, clocking.start if clocking else {}),
+            ("all", "all programs", row.all_s, clocking.all if clocking else {}),
         ]
-        if row.start_s == row.all_s:
-            loads = [("its one program", *loads[0][1:])]
-        longest = max((s for _, times, _ in loads for s in times.values() if s), default=0.0)
+        if row.start_s == row.all_s and row.is_bound("start") == row.is_bound("all"):
+            loads = [("start", "its one program", *loads[0][2:])]
+        longest = max((s for _, _, times, _ in loads for s in times.values() if s), default=0.0)
         if not longest:
             yield ()
             yield cells(("no program that can be loaded", "muted"))
             return
         name_cells = min(max(map(len, row.start_s)), NAME_CELLS)
         room = max(self.line_width - name_cells - SECONDS_CELLS - 2, 4)
-        for says, times, estimates in loads:
+        for load, says, times, estimates in loads:
             yield ()
             yield cells((f"Loading {says}", "strong"))
             for rig, seconds in times.items():
                 drawn = bar((seconds or 0.0) / longest, room, self.app.plain_glyphs)
                 meaning = "stock" if rig.startswith("stock-") else "fast"
                 name = shortened(rig, name_cells)
-                text = f"{name:<{name_cells}} {seconds_text(seconds):>{SECONDS_CELLS}} "
+                text = f"{name:<{name_cells}} {time_text(row, load, rig):>{SECONDS_CELLS}} "
                 yield cells(text, (drawn, meaning))
             yield from self._rival(estimates)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import partial
 
 from formats.findings import Verdict
@@ -11,7 +11,7 @@ from loadglass.timing.rig import Rig
 from tui.tables import MARKS
 from tui.widgets.columns import Cell, Column
 from tui.widgets.lettering import Lettering
-from tui.wording import NOTHING, seconds_text
+from tui.wording import NOTHING, saved_text, time_text
 
 DRIVE_WORDS = {"card": "SD card", "spinning": "spinning drive"}
 VERDICT_MEANINGS = {
@@ -24,18 +24,10 @@ OWN = "own"
 PICKED = "■"
 """In front of an image that is picked for the card."""
 
-Times = Callable[[ShelfRow], Mapping[str, float | None]]
-
 
 def verdict_cell(verdict: Verdict) -> Cell:
     """Mark and word, and a colour to go with them."""
     return Cell(f"{MARKS[verdict]} {verdict.value}", VERDICT_MEANINGS[verdict])
-
-
-def saved_s(times: Mapping[str, float | None], stock: str, rival: str) -> float | None:
-    """Seconds that a rig saves; None where either cannot load it."""
-    before, after = times.get(stock), times.get(rival)
-    return None if before is None or after is None else before - after
 
 
 def loader_word(rig: Rig) -> str:
@@ -62,12 +54,12 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
         Column("number of files", "files", _files, width=5, rank=5, sort="files", right=True),
         Column("blocks", "blocks", _blocks, width=6, rank=6, sort="blocks", right=True),
     ]
-    for load, says, rank, times in LOADS:
+    for load, says, rank in LOADS:
         columns += [
             Column(
                 f"{says}, {rig}",
                 label,
-                _seconds(times, rig),
+                _seconds(load, rig),
                 width=8,
                 rank=rank,
                 sort=f"{load}:{rig}",
@@ -80,7 +72,7 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
         Column(
             f"saved by {rival.name}, all programs",
             "saved",
-            lambda row: seconds_text(saved_s(row.all_s, stock, rival.name)),
+            lambda row: saved_text(row, stock, rival.name),
             width=8,
             rank=4,
             sort=f"saved:{rival.name}",
@@ -93,23 +85,12 @@ def shelf_columns(rival: Rig, plain_glyphs: bool) -> list[Column[ShelfRow]]:
     return columns
 
 
-def _start(row: ShelfRow) -> Mapping[str, float | None]:
-    return row.start_s
+LOADS = (("start", "first program", 8), ("all", "all programs", 3))
+"""What is loaded: its key, its words, and the rank of its columns."""
 
 
-def _all(row: ShelfRow) -> Mapping[str, float | None]:
-    return row.all_s
-
-
-LOADS: tuple[tuple[str, str, int, Times], ...] = (
-    ("start", "first program", 8, _start),
-    ("all", "all programs", 3, _all),
-)
-"""What is loaded: its key, its words, the rank of its columns, and the times of a row."""
-
-
-def _seconds(times: Times, rig: str) -> Callable[[ShelfRow], str]:
-    return lambda row: seconds_text(times(row).get(rig))
+def _seconds(load: str, rig: str) -> Callable[[ShelfRow], str]:
+    return lambda row: time_text(row, load, rig)
 
 
 def _picked(row: ShelfRow) -> Cell:
