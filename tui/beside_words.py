@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 from formats.visible import visible
 from loadglass.shelf.beside import Beside
+from loadglass.shelf.choices import ALONE
+from loadglass.shelf.corrections import Correction
 from loadglass.shelf.rows import ShelfRow
 from loadglass.shelf.sets import DiskSet
-from tui.wording import count_text
+from tui.wording import count_text, counted_text
 
 NO_TWINS = "Nothing else on this shelf has this image's content, or a file of it."
 ONE_OF_NONE = "Nothing in names and titles says that it is one disk of several."
@@ -69,6 +71,8 @@ def _set_section(beside: Beside) -> Section:
 
 def _which(beside: Beside, image: int) -> str:
     mark = beside.marks.get(image) or "no mark"
+    if beside.disk_set is not None and image in beside.disk_set.copies:
+        mark += ", a copy"
     return f"{mark}, this one" if image == beside.image.id else mark
 
 
@@ -82,8 +86,21 @@ def _why_alone(beside: Beside) -> str:
 
 
 def set_text(disks: DiskSet) -> str:
-    """`“the long pier”, 2 disks`."""
-    return f"“{visible(disks.name)}”, {count_text(len(disks.disks), 'disk')}"
+    """`“the long pier”, 2 disks and 1 copy`."""
+    copies = len(disks.copies)
+    count = counted_text(len(disks.disks) - copies, "disk", copies)
+    return f"“{visible(disks.name)}”, {count}"
+
+
+def undone_text(correction: Correction) -> str:
+    """What is said of the disks again, once a correction is undone."""
+    count = count_text(len(correction.before), "disk")
+    names = set(correction.before.values())
+    if names == {None}:
+        return f"undone: {count} by name again"
+    if names == {ALONE}:
+        return f"undone: {count} in no set again"
+    return f"undone: {count} in the set that you said before"
 
 
 def came_about(disks: DiskSet) -> str:

@@ -12,6 +12,7 @@ from loadglass.card.asked import asked_for
 from loadglass.card.choose import LeftOut, Rules
 from loadglass.card.dest import open_card
 from loadglass.card.device import CardTrouble, Device
+from loadglass.card.fill import Filled
 from loadglass.card.folders import ENTRIES_LIMIT, Arrangement, Layout
 from loadglass.card.manifest import Entry
 from loadglass.card.plan import Pick, Plan, State, Wishes, make_plan
@@ -228,18 +229,38 @@ def _say_rest(count: int, limit: int | None) -> None:
 
 
 def _print_sums(plan: Plan) -> None:
-    folders = len({pick.entry.target.rpartition("/")[0] for pick in plan.picks})
-    size = humanize.naturalsize(plan.bytes)
-    say(
-        f"{count_text(len(plan.picks), 'image')}, {size}, in {count_text(folders, 'folder')}; "
-        f"{humanize.naturalsize(plan.copied_bytes)} to copy, "
-        f"{free_text(plan)} on {visible(plan.dest)}"
-    )
+    say(f"{plan_text(plan)} on {visible(plan.dest)}")
     if plan.choice.limited:
         say(how_good(plan))
     for remark in remarks(plan):
         say(remark)
     say(f"every program of each once: {waiting_text(plan.stock, plan.fast, plan.waiting)}")
+
+
+def plan_text(plan: Plan) -> str:
+    """`2 images, 349.7 kB, in 1 folder; copying takes up 360.4 kB of the card, 7.8 GB free`.
+
+    The first size is of the images' bytes, the second of clusters.
+    """
+    folders = len({pick.entry.target.rpartition("/")[0] for pick in plan.picks})
+    room = f"copying takes up {humanize.naturalsize(plan.copied_bytes)} of the card"
+    free_bytes = plan.room.free_bytes
+    free = "room unknown" if free_bytes is None else f"{humanize.naturalsize(free_bytes)} free"
+    return (
+        f"{count_text(len(plan.picks), 'image')}, {humanize.naturalsize(plan.bytes)}, "
+        f"in {count_text(folders, 'folder')}; {room if plan.copied_bytes else 'nothing to copy'}, "
+        f"{free}"
+    )
+
+
+def filled_text(plan: Plan, filled: Filled) -> str:
+    """`2 images copied and compared, 349.7 kB; 1 there already; 0 removed; 3 left there`."""
+    copied = count_text(len(filled.copied), "image")
+    size = humanize.naturalsize(sum(entry.bytes for entry in filled.copied))
+    stays = f"; {len(plan.staying):,} from earlier left there" if plan.staying else ""
+    return (
+        f"{copied} copied and compared, {size}" if filled.copied else "nothing copied"
+    ) + f"; {len(filled.there):,} there already; {len(filled.removed):,} removed{stays}"
 
 
 def waiting_text(stock: str, fast: str, waiting: Waiting) -> str:
@@ -266,12 +287,6 @@ def remarks(plan: Plan) -> Iterator[str]:
     there = sum(pick.state is State.THERE for pick in plan.picks)
     if there:
         yield f"{there:,} there already by size and time: a fill reads and compares all of it"
-
-
-def free_text(plan: Plan) -> str:
-    """`83.1 GB free`."""
-    free_bytes = plan.room.free_bytes
-    return "room unknown" if free_bytes is None else f"{humanize.naturalsize(free_bytes)} free"
 
 
 def how_good(plan: Plan) -> str:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-import humanize
-
 from formats.visible import visible
 from loadglass.card.check import Checked
 from loadglass.card.choose import LeftOut
@@ -14,7 +12,15 @@ from loadglass.card.fill import Filled
 from loadglass.card.keep import Kept
 from loadglass.card.manifest import Entry
 from loadglass.card.plan import Pick, Plan, State
-from tui.card_calls import KEPT_OR_REPLACED, free_text, how_good, pick_remark, remarks, waiting_text
+from tui.card_calls import (
+    KEPT_OR_REPLACED,
+    filled_text,
+    how_good,
+    pick_remark,
+    plan_text,
+    remarks,
+    waiting_text,
+)
 from tui.tables import MARKS
 from tui.wording import count_text
 
@@ -44,6 +50,10 @@ class CardRow:
     """In full, where `name` is only the end of it."""
 
 
+OF_MANY = {"stays": "stay"}
+"""Words that are others of several rows."""
+
+
 @dataclass(frozen=True)
 class Outcome:
     """One answer about the card."""
@@ -59,11 +69,13 @@ class Outcome:
 
     @property
     def counts(self) -> str:
-        """`12 new · 3 left out`."""
+        """`12 new · 3 left out · 2 stay`."""
         counts: dict[str, int] = {}
         for row in self.rows:
             counts[row.word] = counts.get(row.word, 0) + 1
-        return " · ".join(f"{count:,} {word}" for word, count in counts.items())
+        return " · ".join(
+            count_text(count, word, OF_MANY.get(word, word)) for word, count in counts.items()
+        )
 
 
 STATES = {
@@ -76,11 +88,8 @@ STATES = {
 
 def plan_outcome(plan: Plan) -> Outcome:
     """What would be done; nothing has been yet."""
-    folders = len({pick.entry.target.rpartition("/")[0] for pick in plan.picks})
     sums = [
-        f"{count_text(len(plan.picks), 'image')}, {humanize.naturalsize(plan.bytes)}, in "
-        f"{count_text(folders, 'folder')}; {humanize.naturalsize(plan.copied_bytes)} to copy, "
-        f"{free_text(plan)}",
+        plan_text(plan),
         f"waiting {waiting_text(plan.stock, plan.fast, plan.waiting)}",
     ]
     if plan.choice.limited:
@@ -93,18 +102,16 @@ def plan_outcome(plan: Plan) -> Outcome:
         *_left_out_rows(plan.left_out),
         *_entry_rows(plan.removals, "removed", "odd", "it is not taken any more"),
         *_entry_rows(plan.changed, "changed", "odd", KEPT_OR_REPLACED[False]),
-        *_entry_rows(plan.staying, "stays", "muted", "put there earlier, not taken any more"),
+        *_staying_rows(plan),
     ]
     return Outcome("Plan", tuple(sums), tuple(rows), plan.stock, plan.fast)
 
 
 def fill_outcome(plan: Plan, filled: Filled, stopped: bool = False) -> Outcome:
     """What a fill has done; it says "safe to remove" only if the fill says so."""
-    size = humanize.naturalsize(sum(entry.bytes for entry in filled.copied))
     sums = [
         SAFE if filled.safe_to_remove else STOPPED if stopped else NOT_SAFE,
-        f"{count_text(len(filled.copied), 'image')} copied and compared, {size}; "
-        f"{len(filled.there):,} there already; {len(filled.removed):,} removed",
+        filled_text(plan, filled),
     ]
     if filled.changed:
         sums.append(
@@ -117,6 +124,7 @@ def fill_outcome(plan: Plan, filled: Filled, stopped: bool = False) -> Outcome:
         *(_listed_row(entry, "copied", "good") for entry in filled.copied),
         *(_listed_row(entry, "there", "good") for entry in filled.there),
         *_entry_rows(filled.removed, "removed", "muted", "it was not taken any more"),
+        *_staying_rows(plan),
     ]
     return Outcome("Filled", tuple(sums), tuple(rows), plan.stock, plan.fast)
 
@@ -190,6 +198,10 @@ def keep_outcome(kept: Kept) -> Outcome:
     if not rows:
         says = "nothing on the card has changed since it was filled"
     return Outcome("Kept", (says,), tuple(rows))
+
+
+def _staying_rows(plan: Plan) -> Iterable[CardRow]:
+    return _entry_rows(plan.staying, "stays", "muted", "put there earlier, not taken any more")
 
 
 def _pick_row(plan: Plan, pick: Pick) -> CardRow:

@@ -93,6 +93,7 @@ def print_sets(sets: Iterable[DiskSet], rows: Rows) -> None:
             row = rows.get(disk.id)
             if row is not None:
                 which, verdict = marks[disk.id] or "no mark", verdict_cell(row.verdict)
+                which += ", a copy" * (disk.id in disks.copies)
                 lines.append([*head, which, row.shown_title, row.file_name, verdict])
                 head = ["", ""]
     print_table(columns, lines)

@@ -44,9 +44,15 @@ class DiskSet:
 
     name: str
     disks: tuple[Disk, ...]
-    """In their order; two of the same part are copies."""
+    """In their order, copies too; of each content the first counts."""
     by_user: bool
     """The user has put it together."""
+
+    @property
+    def copies(self) -> frozenset[int]:
+        """Images of a content that an earlier disk has."""
+        firsts = {disk.sha256: disk.id for disk in reversed(self.disks)}
+        return frozenset(disk.id for disk in self.disks if firsts[disk.sha256] != disk.id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +82,7 @@ def group(disks: Iterable[Disk], choices: Mapping[str, Choice]) -> list[DiskSet]
     sets = [
         DiskSet(name, tuple(sorted(members, key=_order_of)), True)
         for name, members in by_user.items()
-        if len(members) > 1
+        if len({disk.sha256 for disk in members}) > 1
     ]
     for place, there in by_place.items():
         sets += _in_one_place(place, there)

@@ -12,6 +12,7 @@ from textual.widgets import Input
 from formats.compose import NewFile, compose
 from loadglass.card.device import Device, Room
 from loadglass.shelf.choices import ALONE
+from loadglass.shelf.survey import survey
 from tests.loadglass.shelf.test_twins import damaged
 from tests.tui.driving import lines_of, screen_lines, settle, until
 from tests.tui.harbour import HOSTILE_FILE_NAME, program
@@ -169,8 +170,10 @@ async def test_a_disk_is_taken_out_and_that_is_undone(app: LoadglassApp) -> None
         assert "Set “kran”" in text(app)
         await press(pilot, "z")
         assert said(app) == {ALONE}
+        assert "undone: 1 disk in no set again" in text(app)
         await press(pilot, "z")
         assert said(app) == set()
+        assert "undone: 1 disk by name again" in text(app)
         assert not view(app).check_action("undo", ())
 
 
@@ -200,6 +203,23 @@ async def test_a_name_of_ones_own(app: LoadglassApp) -> None:
         app.screen.query_one(Input).value = "\x1b[2J"
         await press(pilot, "enter")
         assert said(app) == {"Große Fahrt"}
+
+
+async def test_copies_of_a_disk_are_not_counted_as_disks(app: LoadglassApp, tmp_path: Path) -> None:
+    (tmp_path / "club" / "boje again.d64").write_bytes(IMAGES["boje.d64"])
+    session = app.session
+    survey(session.opened.index, [str(tmp_path / "club")], list(session.rigs.values()), workers=0)
+    async with app.run_test(size=NARROW) as pilot:
+        await beside(pilot, "file:boje.d64")
+        await press(pilot, "+")
+        app.screen.query_one(Input).value = "tide"
+        await press(pilot, "enter")
+        assert "it is the only disk of it so far" in text(app)
+        await press(pilot, "escape", "escape", "/", *"file:evil.d64", "enter", "y", "+")
+        app.screen.query_one(Input).value = "tide"
+        await press(pilot, "enter")
+        assert "Set “tide”, 2 disks and 1 copy, put together by you" in text(app)
+        assert "no mark, a copy" in text(app)
 
 
 async def test_the_shelf_says_the_set_of_the_row_under_the_cursor(app: LoadglassApp) -> None:

@@ -320,6 +320,7 @@ def test_hostile_titles_never_reach_the_terminal(tmp_path: Path, card: Path) -> 
         (["plan"], 2, "DEST"),
         (["plan", "{tmp}/nowhere"], 1, "there is no folder"),
         (["fill", "{tmp}/nowhere", "--yes"], 1, "there is no folder"),
+        (["fill", "{tmp}/nowhere"], 1, "there is no folder"),
         (["plan", "{tmp}/club"], 1, "on the shelf itself"),
         (["plan", "{tmp}"], 1, "on the shelf itself"),
         (["plan", "{tmp}/link"], 1, "is a link to"),

@@ -78,6 +78,28 @@ async def test_all_that_the_filter_shows_is_picked(app: LoadglassApp) -> None:
         assert shelf_of(app).table.row_count == 1
 
 
+@pytest.mark.parametrize(("copies", "which"), [(1, "copy"), (2, "2 copies")])
+async def test_a_pick_says_what_it_does_to_copies(
+    rows: list[ShelfRow], tmp_path: Path, copies: int, which: str
+) -> None:
+    names = [f"again{number}.d64" for number in range(copies)]
+    for name in names:
+        shutil.copy("fog-horn.d64", name)
+    app = LoadglassApp(club_session([*(row.path for row in rows), *names], tmp_path / "home"))
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await settle(pilot)
+        await pilot.press("/", *"fog", "enter", "space")
+        await settle(pilot)
+        assert f"FOG HORN picked, with its {which}" in "\n".join(screen_lines(app))
+        assert picked(app) == ["FOG HORN"] * (1 + copies)
+        await pilot.press("space")  # on the next row, the copy
+        await settle(pilot)
+        assert f"FOG HORN taken back, with its {which}" in "\n".join(screen_lines(app))
+        if copies == 1:
+            assert "with its copy again0.d64" in "\n".join(screen_lines(app))
+        assert picked(app) == []
+
+
 async def test_taking_all_back_is_asked_and_says_how_many(
     rows: list[ShelfRow], tmp_path: Path
 ) -> None:

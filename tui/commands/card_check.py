@@ -1,6 +1,7 @@
 """Compare a card with its own list, byte for byte, and with the shelf; changes nothing.
 
-Status 1 if something on it is missing, damaged or unreadable.
+Status 1 if something of its list is missing, damaged or unreadable. What a drive has changed
+and can be read whole, a new high score, and foreign files are named, and are status 0.
 """
 
 from __future__ import annotations

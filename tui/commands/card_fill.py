@@ -9,9 +9,8 @@ from __future__ import annotations
 import argparse
 import sys
 
-import humanize
-
 from formats.visible import visible
+from loadglass.card.dest import open_card
 from loadglass.card.fill import Filled, FillStopped, fill
 from loadglass.card.plan import Plan
 from tui import json_out
@@ -19,6 +18,7 @@ from tui.calls import BAD, FINE, STOPPED, WrongCall, json_option
 from tui.card_calls import (
     CAUTION,
     dest_argument,
+    filled_text,
     left_out_records,
     pick_record,
     plan_options,
@@ -28,7 +28,6 @@ from tui.card_calls import (
 )
 from tui.progress_line import bytes_text, shown_job
 from tui.tables import say, warn
-from tui.wording import count_text
 
 SHOWN_LINES = 20
 """Of each list of the plan before it asks."""
@@ -43,6 +42,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     if not args.yes and not sys.stdin.isatty():
+        open_card(args.dest)  # a folder that is not there is said first
         raise WrongCall("this is no terminal to ask on: say --yes to fill the card as planned")
     device, plan = planned(args)
     if not args.json:
@@ -96,11 +96,7 @@ def _print(plan: Plan, filled: Filled) -> None:
             "--replace-changed puts the shelf's images in their place"
         )
     say("")
-    size = humanize.naturalsize(sum(entry.bytes for entry in filled.copied))
-    say(
-        f"{count_text(len(filled.copied), 'image')} copied and compared, {size}; "
-        f"{len(filled.there):,} there already; {len(filled.removed):,} removed"
-    )
+    say(filled_text(plan, filled))
     if filled.safe_to_remove:
         say(f"Everything is flushed: {visible(plan.dest)} is safe to remove, once you unmount it.")
     say(CAUTION)

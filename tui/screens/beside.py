@@ -27,6 +27,7 @@ from loadglass.shelf.corrections import (
 )
 from loadglass.shelf.rows import ShelfRow
 from tui import keys
+from tui.beside_words import undone_text
 from tui.messages import ShelfChanged
 from tui.screens.put_into_set import PutIntoSet
 from tui.screens.view import View
@@ -220,7 +221,15 @@ class BesideScreen(View):
 
     @work(group="choices")
     async def _undo(self, correction: Correction) -> None:
-        await self._change(partial(undo, self.session.opened.choices, correction))
+        choices = self.session.opened.choices
+
+        def back() -> str:
+            undo(choices, correction)
+            return undone_text(correction)
+
+        says = await self._change(back)
+        if says is not None:
+            self.notify(says)
 
     async def _change(self, change: Callable[[], ChangedT]) -> ChangedT | None:
         """Keep a change of the user's choices; every view asks again."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -11,16 +12,18 @@ from typing import TypeVar
 from textual import work
 
 from formats.errors import LoadglassError
+from formats.visible import visible
 from loadglass.progress import Job, Stopped
 from loadglass.shelf.choices import RATINGS, tag_name
 from loadglass.shelf.rows import ShelfRow
+from loadglass.shelf.twins import image_twins
 from loadglass.timing.rig import Rig
 from tui.screens.ask import AskText, ChooseOne
 from tui.screens.view import View
 from tui.session import Session
 from tui.widgets.page_table import PageTable
 from tui.widgets.pages import Query
-from tui.wording import count_text
+from tui.wording import count_text, counted_text
 
 CONTENTS_AT_ONCE = 500
 """So many are written in one transaction; between them the work can be stopped."""
@@ -72,7 +75,9 @@ class Choosing(View):
             ("l", "l  leave them picked"),
             ("t", "t  take them back; what the filter does not show stays picked"),
         ]
-        question = f"Take back all that is shown: {images_text(rows)}?"
+        images = len({row.sha256 for row in rows})
+        count = counted_text(images, "image", len(rows) - images)
+        question = f"Take back all that is shown: {count}?"
         self.app.push_screen(ChooseOne(question, lines), take_back)
 
     @work(group="choices")
@@ -82,7 +87,24 @@ class Choosing(View):
     @work(group="choices")
     async def _pick(self, places: range, query: Query) -> None:
         rows = await self._rows(places, query)
-        await self._set_picked(rows, not all(row.picked for row in rows))
+        picked = not all(row.picked for row in rows)
+        await self._set_picked(rows, picked)
+        if len(rows) == 1:
+            await self._say_copies(rows[0], picked)
+
+    async def _say_copies(self, row: ShelfRow, picked: bool) -> None:
+        """Picks go by content: what has become of others with this one, maybe out of sight."""
+        try:
+            index = self.session.opened.index
+            copies = await self._in_index_thread(image_twins, index, row.id)
+        except LoadglassError as error:
+            self.app.warn(str(error))
+            return
+        if copies:
+            which = f"copy {visible(os.path.basename(copies[0].path))}"
+            which = which if len(copies) == 1 else f"{len(copies):,} copies"
+            done = "picked" if picked else "taken back"
+            self.app.notify(f"{row.shown_title} {done}, with its {which}")
 
     async def _set_picked(self, rows: Sequence[ShelfRow], picked: bool) -> None:
         if not rows:
@@ -193,14 +215,6 @@ class Choosing(View):
     ) -> AnswerT:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self.app.index_thread, function, *arguments)
-
-
-def images_text(rows: Sequence[ShelfRow]) -> str:
-    """`9 images and 5 copies`: by content, as they are picked."""
-    images = len({row.sha256 for row in rows})
-    copies = len(rows) - images
-    more = f" and {count_text(copies, 'copy', 'copies')}" if copies else ""
-    return f"{count_text(images, 'image')}{more}"
 
 
 def _wanted_tags(text: str) -> dict[str, bool]:
