@@ -13,6 +13,7 @@ import sys
 from types import ModuleType
 
 from formats.errors import LoadglassError
+from formats.visible import visible
 from tui.calls import BAD, FAULT, FINE, STOPPED, WRONG_CALL, WrongCall
 
 COMMANDS = {
@@ -60,9 +61,24 @@ def main(arguments: list[str]) -> int:
         sys.stdout.write(f"loadglass {version('loadglass')}\n")
         return FINE
     name = arguments[0] if arguments and arguments[0] in COMMANDS else None
+    if name is None and arguments:
+        _look_for(arguments[0])
     module = importlib.import_module(f"tui.commands.{name or 'screen'}")
     rest = arguments[1:] if name else arguments
     return int(module.run(_parser(name, module).parse_args(rest)))
+
+
+def _look_for(word: str) -> None:
+    """Raises WrongCall for a single word that is neither a command nor there."""
+    if word.startswith("-") or os.path.basename(word) != word or os.path.lexists(word):
+        return
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, COMMANDS, 1)
+    raise WrongCall(
+        f'"{visible(word)}" is no command{f", perhaps {near[0]}" if near else ""}, and there is no '
+        "such file here: `loadglass --help` lists the commands"
+    )
 
 
 def _parser(name: str | None, module: ModuleType) -> argparse.ArgumentParser:

@@ -46,6 +46,7 @@ from tui.screens.view import Subject, View
 from tui.session import Session, open_session
 from tui.settings import load_settings, save_settings
 from tui.widgets.filter_line import EXAMPLES
+from tui.wording import count_text
 from tui.works import Work, Works
 
 if TYPE_CHECKING:
@@ -429,7 +430,8 @@ class LoadglassApp(App[None]):
                 self.last_survey = await asyncio.to_thread(survey, index, paths, rigs, work.job)
             except SurveyStopped as stopped:
                 self.last_survey = stopped.result
-                self.notify("Stopped; what was finished is kept.")
+                kept = count_text(stopped.result.images, "image")
+                self.notify(f"Stopped; what was finished is kept: {kept}")
             except LoadglassError as error:
                 self.warn(str(error), "The survey has ended")
             else:

@@ -59,7 +59,7 @@ SHELF = (
         "pick_all",
         "Pick all",
         show=False,
-        tooltip="Pick all that the filter shows; again: take all of it back, which asks",
+        tooltip="Pick all that the filter shows; again: all back, which asks",
     ),
     Binding(
         "w", "app.other_shelf", "Samples", show=False, tooltip="To the samples, and back to yours"

@@ -107,10 +107,10 @@ class _Survey:
         result = self._result
         found = Walk()
         try:
+            self._note_roots(paths)
             clocks.bring_up_to_date(self._connection, self._rigs, self._job)
             self._changes = find_changes(self._connection, paths, found, self._job)
             self._read_all()
-            self._note_roots(paths)
         except Stopped:
             raise SurveyStopped(result) from None
         finally:

@@ -102,6 +102,15 @@ def test_audit_json_and_exit_status(shelf: Path) -> None:
     assert call("audit", str(shelf / "sound.d64")).status == 0
 
 
+def test_a_word_that_is_neither_a_command_nor_a_file_is_named() -> None:
+    called = call("lok", "x.d64")
+    assert called.status == 2
+    assert called.err == (
+        'loadglass: "lok" is no command, perhaps look, and there is no such file here: '
+        "`loadglass --help` lists the commands\n"
+    )
+
+
 def test_audit_counts_by_verdict_and_explains(shelf: Path) -> None:
     images.put(shelf, "scrap.d64", b"x" * 1000)
     images.put(shelf, "notes.txt", b"no image")

@@ -31,7 +31,7 @@ from tui.screens.options import Options
 from tui.screens.put_into_set import PutIntoSet
 from tui.screens.report import Report
 from tui.screens.save_contents import SaveContents
-from tui.screens.save_file import SaveFile, SaveMended
+from tui.screens.save_file import NothingToMend, SaveFile, SaveMended
 from tui.screens.shelf import ShelfScreen
 from tui.screens.sums import Sums
 
@@ -44,7 +44,7 @@ ENTRIES: list[tuple[tuple[str, ...], type[Entry[Any]], str, str]] = [
     (("u",), AskText, NOWHERE, f"there is no folder {NOWHERE}"),
     (("g",), AskText, "[b]x", '"[b]x" is no tag'),
     (("2", "ctrl+s"), SaveFile, f"{NOWHERE}/x.prg", f"there is no folder {NOWHERE}"),
-    (("2", "M"), SaveMended, "", "type where to save it"),
+    (("slash", *"ring", "enter", "2", "M"), SaveMended, "", "type where to save it"),
     (("y", "plus"), PutIntoSet, "", "type a name for the set"),
     (("y", "plus"), PutIntoSet, "x" * 61, "a set's name is one line of at most 60"),
     (("4", "plus"), AskText, "soon", '"soon" is no reading'),
@@ -68,6 +68,7 @@ OTHERS: list[tuple[tuple[str, ...], type[Question[Any]]]] = [
     (("question_mark",), Help),
     (("i",), Report),
     (("slash", *"ring", "enter", "2", "a", "enter"), Explain),
+    (("slash", *"fog", "enter", "2", "M"), NothingToMend),
     (("5", "F"), FillCard),
     (("4", "f"), ChooseOne),
     (("4", "d"), ChooseOne),

@@ -40,6 +40,19 @@ async def test_mend_shows_what_it_would_do_and_writes_a_copy(
     assert image.read_bytes() == before
 
 
+async def test_of_a_sound_image_there_is_nothing_to_save(tmp_path: Path) -> None:
+    image = images.put(tmp_path, "sound.d64", images.sound())
+    async with disk_view(open_and_audit(str(image))) as (pilot, screen):
+        await pilot.press("M")
+        await settle(pilot)
+        shown = "\n".join(screen_lines(screen.app))
+        assert "There is nothing to mend" in shown and "Save (enter)" not in shown
+        await pilot.press("enter")
+        await settle(pilot)
+        assert screen.app.screen is screen
+    assert list(tmp_path.iterdir()) == [image]
+
+
 async def test_mend_never_writes_over_the_image(tmp_path: Path) -> None:
     image = images.put(tmp_path, "looped.d64", images.looped())
     before = image.read_bytes()

@@ -24,7 +24,7 @@ from loadglass.timing.estimate import clock_image
 from loadglass.timing.rig import Rig
 from tui import keys
 from tui.screens.explain import Explain, Wish
-from tui.screens.save_file import SaveFile, SaveMended
+from tui.screens.save_file import NothingToMend, SaveFile, SaveMended
 from tui.screens.view import ImageView
 from tui.widgets.block_panel import BlockPanel
 from tui.widgets.contents import BLOCK
@@ -391,6 +391,9 @@ class DiskScreen(ImageView):
     async def action_mend(self) -> None:
         """Show what a mended copy would be like, and write it if it is wanted."""
         mended = await asyncio.to_thread(mend, self.opened.audit)
+        if not mended.done:
+            self.app.push_screen(NothingToMend(mended))
+            return
         self.app.push_screen(
             SaveMended(self.opened, mended),
             lambda saved: self.notify(saved) if saved else None,

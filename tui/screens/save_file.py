@@ -7,8 +7,8 @@ from pathlib import Path
 
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.containers import Vertical, VerticalScroll
-from textual.widgets import Static
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import Button, Static
 
 from formats.mend import Mended
 from formats.visible import visible
@@ -16,6 +16,7 @@ from loadglass.mending import save_copy
 from loadglass.opened import Opened
 from loadglass.saving import safe_name, save_file, target_of
 from loadglass.sources import GZIP_SUFFIX
+from tui.screens.ask import Question
 from tui.screens.writing import Writing
 from tui.wording import count_text
 
@@ -68,19 +69,43 @@ class SaveFile(Saving):
         return f"saved {count_text(count, 'byte')} to {visible(str(target))}"
 
 
+class NothingToMend(Question[None]):
+    """A mended copy would be no better than the image."""
+
+    def __init__(self, mended: Mended):
+        super().__init__()
+        self._mended = mended
+
+    def compose(self) -> ComposeResult:
+        left = ["What is wrong cannot be mended:", *self._mended.left] if self._mended.left else []
+        with Vertical(classes="box"):
+            yield Static("There is nothing to mend", classes="title")
+            with VerticalScroll(can_focus=False):
+                yield Static(
+                    Text("\n".join([f"The image is {self._mended.before.verdict}.", *left]))
+                )
+            with Horizontal(classes="buttons"):
+                yield Button("Close (esc)", compact=True)
+
+    def on_mount(self) -> None:
+        self.query_one(Button).focus()
+
+    def on_button_pressed(self) -> None:
+        self.dismiss(None)
+
+
 class SaveMended(Saving):
     """A repaired copy of the image; shows first what it would do and what it would leave."""
 
     def __init__(self, opened: Opened, mended: Mended):
         path = Path(opened.source.member or opened.source.file)
         plain = path.with_suffix("") if path.suffix.lower() == GZIP_SUFFIX else path
-        done = mended.done or ["nothing"]
         left = mended.left or ["nothing"]
         details = [
             f"before {mended.before.verdict}, after {mended.after.verdict}; "
             "the image itself stays as it is",
             "would be done:",
-            *(f"  {sentence}" for sentence in done),
+            *(f"  {sentence}" for sentence in mended.done),
             "would be left:",
             *(f"  {sentence}" for sentence in left),
         ]
