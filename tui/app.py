@@ -350,9 +350,10 @@ class LoadglassApp(App[None]):
         question = AskText("Show which images on the shelf?", EXAMPLES, check=self.check_filter)
         self.push_screen(question, show)
 
-    def check_filter(self, text: str) -> None:
-        """Raises FilterError where a filter of the shelf cannot be understood."""
-        parse(text, list(self.session.rigs.values()))
+    def check_filter(self, text: str) -> str:
+        """What a newcomer may mistake in a filter of the shelf. Raises FilterError."""
+        rig = parse(text, list(self.session.rigs.values())).bare_rig
+        return f"{rig}: of the first program; all:{rig}: of all programs" if rig else ""
 
     def action_view(self, view: str) -> None:
         self.show_view(view)

@@ -44,7 +44,7 @@ def print_shelf(rows: Iterable[ShelfRow], rigs: Sequence[Rig], which: str) -> No
         Column("Verdict"),
         Column("Files", right=True),
         Column("Blocks", right=True),
-        *(Column(rig.name, right=True, wraps=True) for rig in rigs),
+        *(Column(f"{which}, {rig.name}", right=True, wraps=True) for rig in rigs),
     ]
     print_table(columns, [_cells(row, rigs, which) for row in rows])
 

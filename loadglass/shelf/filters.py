@@ -107,6 +107,8 @@ class Condition:
     is_everything: bool
     """It lets every image through that is there."""
     speaks_of_sets: bool = False
+    bare_rig: str = ""
+    """A rig named by itself, which means the first program on it."""
     search: str | None = None
     """All of it as one full-text search of the images that are there, where it is no more."""
 
@@ -142,6 +144,7 @@ def parse(filter_text: str, rigs: Sequence[Rig], full_text: bool = True) -> Cond
         tuple(parameter for _, parameters in conditions for parameter in parameters),
         is_everything,
         parser.speaks_of_sets,
+        parser.bare_rig,
         search,
     )
 
@@ -159,6 +162,7 @@ class _Parser:
         self.speaks_of_gone = False
         self.speaks_of_off = False
         self.speaks_of_sets = False
+        self.bare_rig = ""
 
     def conditions(self) -> Iterator[_Sql]:
         while self._skip_spaces():
@@ -216,6 +220,7 @@ class _Parser:
         if colon and prefix in RIG_PREFIXES:
             return self._time(term, prefix, rig, term.at + len(prefix) + 1)
         if term.field in self._rigs:
+            self.bare_rig = term.field
             return self._time(term, "start", term.field, term.at)
         if term.field in NUMBERS:
             return self._number(term)

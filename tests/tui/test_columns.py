@@ -14,7 +14,8 @@ from rich.style import Style
 
 from formats.findings import Verdict
 from loadglass.opened import open_and_audit
-from tests.tui.memory_shelf import RIGS, club_session
+from tests.tui.memory_shelf import RIGS, club_session, made_up_row
+from tui.shelf_table import print_shelf
 from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns, shortened
 from tui.widgets.shelf_columns import shelf_columns
 from tui.widgets.table_lines import group_line, label_line
@@ -62,6 +63,12 @@ def test_what_is_not_all_there_has_a_lower_bound(tmp_path: Path) -> None:
             assert shown["all programs, fast-card"].startswith("≥") == is_bound
             assert shown["saved by fast-card, all programs"].startswith("≈") == is_bound
             assert shown["first program, fast-card"].startswith("≥") == is_own
+
+
+def test_the_command_heads_its_times_by_what_is_loaded(capsys: pytest.CaptureFixture[str]) -> None:
+    for which in ("start", "all"):
+        print_shelf([made_up_row(1)], [RIGS["fast-card"]], which)
+        assert f"{which}, fast-card" in capsys.readouterr().out
 
 
 def has_own_loader(path: Path) -> bool:

@@ -125,6 +125,20 @@ async def test_a_filter_that_cannot_be_understood_says_why_and_leaves_the_rows(
         assert "is missing" not in "\n".join(screen_lines(app))
 
 
+async def test_a_filter_by_a_rig_says_which_programs_it_is_of(app: LoadglassApp) -> None:
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        says = "fast-card: of the first program; all:fast-card: of all programs"
+        await pilot.press("/", *"fast-card<5")
+        await settle(pilot)
+        assert says in "\n".join(screen_lines(app))
+        await pilot.press("enter")
+        assert app.focused is shelf_of(app).table
+        shelf_of(app).filter_line.put("all:fast-card<5")
+        await settle(pilot)
+        assert says not in "\n".join(screen_lines(app))
+
+
 async def test_a_wrong_filter_is_not_left_behind_and_not_brought_back(app: LoadglassApp) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)

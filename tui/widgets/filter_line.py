@@ -46,8 +46,8 @@ class FilterLine(Vertical):
     class Left(Message):
         """Typing is over: the keys belong to the table."""
 
-    def __init__(self, text: str, check: Callable[[str], object]) -> None:
-        """check: raises LoadglassError where a filter cannot be understood."""
+    def __init__(self, text: str, check: Callable[[str], str]) -> None:
+        """check: what is to be said of a filter; raises LoadglassError if it is refused."""
         super().__init__()
         self._start = text
         self._check = check
@@ -101,12 +101,13 @@ class FilterLine(Vertical):
     def say_counts(self, text: str) -> None:
         self.query_one(".counts", Static).update(Text(text), layout=False)
 
-    def say_trouble(self, text: str) -> None:
-        """Show why the filter cannot be used; empty: it can."""
+    def say_trouble(self, text: str, is_note: bool = False) -> None:
+        """Show why the filter cannot be used, or a note on what it means; empty: neither."""
         if text == self._trouble:
             return
         self._trouble = text
         trouble = self.query_one(".trouble", Static)
+        trouble.set_class(is_note, "note")
         trouble.update(Text(text))
         trouble.display = bool(text)
 
@@ -117,11 +118,11 @@ class FilterLine(Vertical):
 
     def _is_refused(self) -> bool:
         try:
-            self._check(self.text)
+            note = self._check(self.text)
         except LoadglassError as error:
             self.say_trouble(str(error))
             return True
-        self.say_trouble("")
+        self.say_trouble(note, is_note=True)
         return False
 
     def on_input_changed(self, event: Input.Changed) -> None:
