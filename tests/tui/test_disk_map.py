@@ -9,6 +9,7 @@ import pytest
 
 from formats.geometry import LAYOUTS, TRACKS_35, TRACKS_70, TRACKS_80, Geometry
 from loadglass.block_roles import steps_of
+from loadglass.opened import open_and_audit
 from tests.tui import disks
 from tests.tui.disk_view import NARROW, WIDE, disk_view
 from tests.tui.driving import lines_of, until
@@ -252,6 +253,17 @@ async def test_a_chosen_file_lights_up_in_order_where_motion_is_welcome() -> Non
         assert walked == sorted(walked)
         assert counts[-1] is None
         assert "gaps 10" in panel(screen)
+
+
+async def test_the_gaps_of_a_chain_are_not_cut_on_a_small_screen() -> None:
+    fog = Path(__file__).parents[2] / "sample_images" / "fog-over-grauhaven.d64"
+    async with disk_view(open_and_audit(str(fog)), (80, 24)) as (pilot, screen):
+        await pilot.press("m")
+        await until(pilot, lambda: "gaps 10 (×116), 9 (×40) sectors" in joined(panel(screen)))
+
+
+def joined(text: str) -> str:
+    return " ".join(text.split())
 
 
 async def test_nothing_moves_by_itself_where_motion_is_off() -> None:

@@ -119,7 +119,7 @@ class BlockPanel(LineView):
             if any(step.cylinders for step in steps):
                 lines.append(cells(gone_text(geometry, steps, self.map.step, width)))
         elif gaps_text(steps):
-            lines.append(cells(gaps_text(steps)))
+            lines += map(cells, wrapped(gaps_text(steps), width))
         if not file.chain.ended and file.chain.blocks:
             lines += [cells((t, "bad")) for t in wrapped(ending_text(file, geometry), width)]
         return [*lines, []]
