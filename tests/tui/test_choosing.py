@@ -174,7 +174,7 @@ async def test_nothing_can_be_chosen_about_what_cannot_be_read(
         assert "? unreadable" in "\n".join(screen_lines(app))
         await pilot.press("space")
         await settle(pilot)
-        assert "nothing can be chosen" in " ".join(screen_lines(app))
+        assert "nothing to pick" in " ".join(screen_lines(app))
 
 
 async def test_an_empty_shelf_has_nothing_to_choose(tmp_path: Path) -> None:

@@ -188,7 +188,7 @@ class Choosing(View):
         known = [row for row in rows if row.sha256]
         if len(known) < len(rows):
             unread = count_text(len(rows) - len(known), "image")
-            self.app.warn(f"{unread} that cannot be read: nothing can be chosen about them")
+            self.app.warn(f"{unread} that cannot be read: nothing to pick, rate or tag there")
         return known
 
     async def _change(

@@ -17,7 +17,7 @@ COUNTS = {
     "unchanged": "as before, not opened",
     "gone": "no longer there",
     "failed": "not to be read as images",
-    "passed_over": "other files, passed over",
+    "passed_over": "passed over as no images",
 }
 
 
