@@ -16,7 +16,7 @@ from formats.findings import Verdict
 from loadglass.opened import open_and_audit
 from tests.tui.memory_shelf import RIGS, club_session, made_up_row
 from tui.shelf_table import print_shelf
-from tui.widgets.columns import GAP_CELLS, Column, fit, place_columns, shortened
+from tui.widgets.columns import GAP_CELLS, Column, Placed, fit, place_columns, shortened
 from tui.widgets.shelf_columns import shelf_columns
 from tui.widgets.table_lines import group_line, label_line
 from tui.wording import seconds_text
@@ -135,6 +135,14 @@ def test_no_label_runs_into_another(width: int, sort: str) -> None:
     above = "".join(s.text for s in group_line(placed, width, Style()))
     assert cell_len(above) <= width + 1
     assert "all, my-" in above and "-card" in above
+
+
+def test_a_heading_over_one_narrow_column_says_one_word() -> None:
+    column: Column[object] = Column(
+        "time", "start", lambda _row: "1.1 s", width=9, rank=1, group="start, SD card"
+    )
+    heading = "".join(s.text for s in group_line([Placed(column, 0, 9)], 20, Style()))
+    assert heading.strip() == "─ start ─"
 
 
 def test_a_long_name_loses_its_middle() -> None:

@@ -29,7 +29,10 @@ def group_line(placed: Sequence[Placed[RowT]], width: int, style: Style) -> Iter
         if group:
             run = list(members)
             cells = run[-1].at + run[-1].width - run[0].at
-            label = f" {shortened(group, cells - 2)} "
+            room = cells - 2
+            # Of half of it nobody would make sense: what stands before the comma does as well.
+            whole = group if len(group) < 2 * room else group.partition(",")[0]
+            label = f" {shortened(whole, room)} "
             line = line.ljust(GUTTER + run[0].at) + label.center(cells, "─")
     yield Segment(line.ljust(width), style)
 
