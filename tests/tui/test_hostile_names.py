@@ -39,7 +39,7 @@ from tui.screens.options import Options
 from tui.screens.put_into_set import PutIntoSet
 from tui.screens.report import Report
 from tui.screens.save_contents import SaveContents
-from tui.screens.save_file import SaveFile, SaveMended
+from tui.screens.save_file import NothingToMend, SaveFile, SaveMended
 from tui.screens.shelf import ShelfScreen
 from tui.screens.sums import Sums
 from tui.screens.view import View
@@ -74,6 +74,7 @@ PLACES: list[tuple[type[Screen[Any]], tuple[str, ...]]] = [
     (Explain, ("2", "a", "enter")),
     (SaveFile, ("2", "down", "ctrl+s")),
     (SaveMended, ("2", "M")),
+    (NothingToMend, ("end", "2", "M")),
     (BesideScreen, ("y",)),
     (PutIntoSet, ("y", "plus")),
     (ClockScreen, ("3",)),
