@@ -141,7 +141,7 @@ class LoadglassApp(App[None]):
         if not isinstance(part, DOMNode) or isinstance(part, App):
             return False
         screen = next((each for each in part.ancestors_with_self if isinstance(each, Screen)), None)
-        return screen not in self.screen_stack or not self.is_running
+        return screen not in self.screen_stack or self._exit or not self.is_running
 
     def _fatal_error(self) -> None:
         """A fault of ours: no traceback on the terminal; `run` raises it for the command line."""
