@@ -174,12 +174,14 @@ def make_plan(
             for i, (candidate, target) in enumerate(zip(taken, targets, strict=True))
         ]
         unpicked = _unpicked(inventory, picks)
-        changed = _changed(device, unpicked, job) if wishes.remove_unpicked else ()
+        going = unpicked if wishes.remove_unpicked else ()
+        changed = _changed(device, going, job)
+    spared = {entry.target for entry in changed}
     return Plan(
         dest=device.dest,
         picks=tuple(sorted(picks, key=lambda pick: pick.entry.target)),
         left_out=(*choice.left_out, *unfit),
-        removals=tuple(e for e in unpicked if e not in changed) if wishes.remove_unpicked else (),
+        removals=tuple(entry for entry in going if entry.target not in spared),
         changed=changed,
         staying=() if wishes.remove_unpicked else unpicked,
         inventory=inventory,

@@ -10,7 +10,7 @@ from rich.text import Text
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Button, Static
 
 from formats.errors import LoadglassError
@@ -66,21 +66,18 @@ class Calibrate(Writing[Calibrated]):
                 yield Static(FITTING, id="fit", markup=False)
             yield from self.field(usual_name(self._base), HINT)
             yield Static(id="use", classes="hint", markup=False)
-            with Horizontal(classes="buttons"):
-                yield Button(f"{self.word} (enter)", id="write", compact=True)
-                if self._everywhere:
-                    yield Button("Bench alone (^o)", id="alone", compact=True)
-                yield Button("Cancel (esc)", id="cancel", compact=True)
+            alone = Button("Bench alone (^o)", id="alone", compact=True)
+            yield from self.buttons(*([alone] if self._everywhere else []))
 
     def on_mount(self) -> None:
         self._fit()
 
     @work(group="fit")
     async def _fit(self) -> None:
-        shelf = self.app.session.shelf
-        images = await asyncio.to_thread(shelf.count, "")
-        self.query_one("#use", Static).update(self._use_text(images))
+        loop, count = asyncio.get_running_loop(), self.app.session.shelf.count
         try:
+            images = await loop.run_in_executor(self.app.index_thread, count, "")
+            self.query_one("#use", Static).update(self._use_text(images))
             calibration = await asyncio.to_thread(calibrate, self._base, self._readings)
         except LoadglassError as error:
             self.query_one("#fit", Static).update(Text(f"{error}."))

@@ -316,22 +316,25 @@ class CardScreen(Choosing):
         self.table.action_unmark()
 
     def action_add(self) -> None:
+        rows: Sequence[ShelfRow] = []
+
         def add(text: str | None) -> None:
-            if text:
-                self._add(text)
+            if text is not None:
+                self._add(rows)
 
         async def check(text: str) -> None:
+            nonlocal rows
             if not text:
                 raise WrongCall("type a filter: it says which images are added")
-            if not await self._in_index_thread(self._not_picked, text):
+            rows = await self._in_index_thread(self._not_picked, text)
+            if not rows:
                 raise WrongCall("there is no image that this adds to the basket")
 
         hint = "a filter as on the shelf, like verdict:sound tag:demo; all that it shows is picked"
         self.app.push_screen(AskText("Add which images?", hint, check=check), add)
 
     @work(group="choices")
-    async def _add(self, text: str) -> None:
-        rows = await self._in_index_thread(self._not_picked, text)
+    async def _add(self, rows: Sequence[ShelfRow]) -> None:
         pick = partial(self.session.opened.choices.pick, picked=True)
         await self._change(rows, "picking", pick, lambda row: row)
 

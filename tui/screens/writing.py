@@ -22,9 +22,10 @@ class Writing(Entry[AnswerT]):
     overwrite = False
     """Whether the person has been asked to overwrite: then the button does."""
 
-    def buttons(self) -> ComposeResult:
+    def buttons(self, *more: Button) -> ComposeResult:
         with Horizontal(classes="buttons"):
             yield Button(f"{self.word} (enter)", id="write", compact=True)
+            yield from more
             yield Button("Cancel (esc)", id="cancel", compact=True)
 
     def edited(self) -> None:
