@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from loadglass.shelf.choices import open_choices
+from loadglass.shelf.database import DatabaseTrouble
 from loadglass.shelf.rows import ShelfRow
-from tests.tui.driving import lines_of, screen_lines, settle, shelf_of
+from tests.tui.driving import lines_of, screen_lines, settle, shelf_of, until
 from tests.tui.memory_shelf import club_session
 from tui.app import LoadglassApp
 
@@ -205,3 +206,17 @@ async def test_what_is_taken_off_the_shelf_can_be_put_back(app: LoadglassApp) ->
         await pilot.press("delete", "home", "delete")
         await settle(pilot)
         assert {row.file_name for row in shown_rows(app)} == {first, second, *rest}
+
+
+@pytest.mark.parametrize("keys", [("space",), ("P",), ("r", "3"), ("g", "x", "enter")])
+async def test_an_index_that_cannot_be_asked_is_said_and_chooses_nothing(
+    app: LoadglassApp, monkeypatch: pytest.MonkeyPatch, keys: tuple[str, ...]
+) -> None:
+    def broken(*_: object) -> object:
+        raise DatabaseTrouble("the index cannot be read: survey anew")
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        monkeypatch.setattr(type(app.session.shelf), "page", broken)
+        await pilot.press(*keys)
+        await until(pilot, lambda: "the index cannot be read" in " ".join(screen_lines(app)))

@@ -181,10 +181,14 @@ class Choosing(View):
         return count_text(len(places), "image")
 
     async def _rows(self, places: range, query: Query) -> list[ShelfRow]:
-        rows = await self._in_index_thread(
-            self.session.shelf.page,
-            *(query.filter_text, query.sort, query.descending, places.start, len(places)),
-        )
+        order = (query.filter_text, query.sort, query.descending)
+        try:
+            rows = await self._in_index_thread(
+                self.session.shelf.page, *order, places.start, len(places)
+            )
+        except LoadglassError as error:
+            self.app.warn(str(error))
+            return []
         known = [row for row in rows if row.sha256]
         if len(known) < len(rows):
             unread = count_text(len(rows) - len(known), "image")
